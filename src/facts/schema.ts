@@ -1,0 +1,422 @@
+/**
+ * The schema of facts: every path that a rule may name, its type, unit and meaning. Rules are type-checked against
+ * it when they are loaded, reports are described by it, and a fact that is not declared here cannot be set.
+ * Sizes, offsets and addresses are plain numbers in bytes.
+ */
+
+export type FactType =
+  | 'bool'
+  | 'int'
+  | 'double'
+  | 'string'
+  /** A number in one place and a text in another: only comparing for equality makes sense. */
+  | 'dyn'
+  | 'list<int>'
+  | 'list<string>'
+  | 'list<record>';
+
+export interface FactDeclaration {
+  readonly type: FactType;
+  readonly unit?: string;
+  /** One plain sentence. */
+  readonly meaning: string;
+  /** The fixed vocabulary; comparing with any other word is a load error. */
+  readonly words?: readonly string[];
+  /** Fields of each item of a `list<record>`. */
+  readonly item?: Readonly<Record<string, FactDeclaration>>;
+}
+
+const bool = (meaning: string): FactDeclaration => ({ type: 'bool', meaning });
+const int = (meaning: string, unit?: string): FactDeclaration => ({ type: 'int', meaning, ...(unit ? { unit } : {}) });
+const bytes = (meaning: string): FactDeclaration => int(meaning, 'bytes');
+const text = (meaning: string): FactDeclaration => ({ type: 'string', meaning });
+const word = (words: readonly string[], meaning: string): FactDeclaration => ({ type: 'string', words, meaning });
+const words = (list: readonly string[], meaning: string): FactDeclaration => ({
+  type: 'list<string>',
+  words: list,
+  meaning,
+});
+const texts = (meaning: string): FactDeclaration => ({ type: 'list<string>', meaning });
+const ints = (meaning: string, unit?: string): FactDeclaration => ({
+  type: 'list<int>',
+  meaning,
+  ...(unit ? { unit } : {}),
+});
+const double = (meaning: string, unit: string): FactDeclaration => ({ type: 'double', meaning, unit });
+const records = (meaning: string, item: Record<string, FactDeclaration>): FactDeclaration => ({
+  type: 'list<record>',
+  meaning,
+  item,
+});
+
+/** File systems known by name; `not recognised` is a value of its own, `empty` a volume whose start is blank. */
+export const fileSystems = [
+  'FAT12',
+  'FAT16',
+  'FAT32',
+  'exFAT',
+  'NTFS',
+  'ext2',
+  'ext3',
+  'ext4',
+  'HFS',
+  'HFS+',
+  'APFS',
+  'ISO9660',
+  'UDF',
+  'F2FS',
+  'XFS',
+  'Btrfs',
+  'swap',
+  'LUKS',
+  'BitLocker',
+  'ReFS',
+  'squashfs',
+  'EROFS',
+  'JFS',
+  'ReiserFS',
+  'LVM2',
+  'Minix',
+  'UBI',
+  'empty',
+  'not recognised',
+] as const;
+export type FileSystemName = (typeof fileSystems)[number];
+
+export const encodings = [
+  'raw',
+  'intel-hex',
+  's-record',
+  'uf2',
+  'elf',
+  'esp-image',
+  'dfuse',
+  'packed-gzip',
+  'scrambled',
+] as const;
+
+export const capacityClasses = ['SDSC', 'SDHC', 'SDXC', 'SDUC'] as const;
+
+const problem = {
+  code: text('what is wrong, as one hyphenated word'),
+  text: text('what is wrong, in a plain sentence'),
+  at: bytes('where on the medium'),
+};
+
+/** What is wrong with the volume's structures, one list item each: what `fsck.fat` would repair. */
+const damageItem = {
+  kind: word(
+    [
+      'boot-sector',
+      'fat-size',
+      'fat-copies-differ',
+      'boot-backup-differs',
+      'loop',
+      'cross-link',
+      'lost-clusters',
+      'short-chain',
+      'long-chain',
+      'into-free',
+      'into-bad',
+      'out-of-range',
+      'bad-entry',
+      'bad-folder',
+      'duplicate-name',
+      'orphan-long-name',
+      'long-name-checksum',
+      'fat-start',
+    ],
+    'the kind of damage',
+  ),
+  text: text('what is wrong, in a plain sentence'),
+  path: text('the file or folder it touches; absent when none'),
+  at: bytes('where on the medium; absent when not one place'),
+  touchesUpdateFile: bool('true when the update file, its folder or its FAT entries are touched'),
+};
+
+export const factSchema: Readonly<Record<string, FactDeclaration>> = {
+  // ---- the target -----------------------------------------------------------------------------------------
+  'target.kind': word(['image', 'device', 'folder', 'staging'], 'what was given to check'),
+  'target.view': word(['medium', 'cached'], 'the medium itself, or what the computer remembers of it'),
+  'target.path': text('the path that was given'),
+  'target.changed': bool('true when the target changed while it was read'),
+
+  'media.bytes': bytes('size of the medium; of a compressed image, the size of the image inside'),
+  'media.sectorBytes': bytes('size of a sector of the medium'),
+  'media.capacityClass': word(capacityClasses, 'capacity family of the real card'),
+  'media.history': word(['fresh', 'used'], "what the owner says: formatted just now and these files copied once, or not"),
+  'media.reinserted': bool('what the owner says: ejected, put back and checked again'),
+  'media.readErrors': records('stretches that could not be read', {
+    at: bytes('first byte'),
+    length: bytes('length of the stretch'),
+    cause: text('why'),
+    inMetadata: bool('true when partition table, boot sector, FAT or folders are touched'),
+    inUpdateFile: bool('true when the update file is touched'),
+  }),
+  'media.wholeRead': bool('all that was asked of the medium was read'),
+  'media.container': word(['none', 'gzip'], 'how the image file is packed'),
+  'media.containerProblems': records('what is odd about the packing', problem),
+
+  // ---- the partition table --------------------------------------------------------------------------------
+  'partitionTable.scheme': word(['mbr', 'gpt', 'hybrid', 'none'], 'the kind of partition table'),
+  'partitionTable.entries': records('used entries, in the order of the table', {
+    index: int('number of the entry, from 1'),
+    kind: word(['primary', 'extended', 'logical', 'gpt'], 'where the entry stands'),
+    type: { type: 'dyn', meaning: 'type byte in an MBR, type GUID in a GPT' },
+    typeName: text('what the type means'),
+    bootFlag: int('boot flag byte of an MBR entry; absent in a GPT'),
+    startByte: bytes('first byte on the medium'),
+    bytes: bytes('length'),
+    pastEnd: bool('true when it runs past the end of the medium'),
+    overlaps: bool('true when it shares bytes with another entry (not an extended one with its own logical ones)'),
+    fileSystem: word(fileSystems, 'file system found at its start'),
+    taken: bool('true for the entry that this loader takes'),
+  }),
+  'partitionTable.problems': records('what is wrong with the table itself', problem),
+  'partitionTable.bootCode': bool('true when any of the first 440 bytes of the medium is not zero'),
+  'partitionTable.bothDescribed': bool(
+    'true when sector 0 by itself is at once a sound boot sector and a sound partition table',
+  ),
+
+  'partition.index': int('number of the entry that this loader takes, from 1; absent when it takes the whole card'),
+  'partition.kind': word(['primary', 'extended', 'logical', 'gpt'], 'where that entry stands'),
+  'partition.type': { type: 'dyn', meaning: 'type byte in an MBR, type GUID in a GPT' },
+  'partition.bootFlag': int('boot flag byte of an MBR entry'),
+  'partition.startByte': bytes('first byte on the medium'),
+  'partition.bytes': bytes('length'),
+  'partition.pastEnd': bool('true when it runs past the end of the medium'),
+  'partition.overlaps': bool('true when it shares bytes with another entry'),
+  'partition.found': bool('the volume that this loader takes was found'),
+  'partition.othersUsed': int('used entries besides this one'),
+
+  // ---- the volume -----------------------------------------------------------------------------------------
+  'volume.fileSystem': word(fileSystems, 'file system of the volume that this loader takes'),
+  'volume.startByte': bytes('first byte of the volume on the medium'),
+  'volume.bytesPerSector': bytes('bytes in a sector, as the boot sector says'),
+  'volume.clusterBytes': bytes('bytes in a cluster (allocation unit)'),
+  'volume.clusterCount': int('data clusters'),
+  'volume.freeClusters': int('clusters that the FAT marks free'),
+  'volume.fatCount': int('copies of the FAT'),
+  'volume.bytes': bytes('size of the volume, as the boot sector says'),
+  'volume.reservedSectors': int('sectors before the first FAT'),
+  'volume.dataStartByte': bytes('first byte of cluster 2 on the medium'),
+  'volume.rootEntryCapacity': int('entries that the root folder can hold; absent where it grows (FAT32)'),
+  'volume.rootEntriesUsed': int('32-byte slots of the root folder up to its end mark, deleted and long-name ones too'),
+  'volume.rootEntries': int('files and folders in the root folder'),
+  'volume.label': text('volume label'),
+  'volume.labelEntryName': text('the eleven bytes of the label entry in the root folder, as a short name'),
+  'volume.serial': text('volume serial number, 8 hexadecimal digits'),
+  'volume.cleanShutdown': bool('false when either dirty mark is set'),
+  'volume.hardErrorsNoted': bool('true when a driver has noted read errors on this volume'),
+  'volume.fatCopiesMatch': bool('all copies of the FAT hold the same entries'),
+  'volume.mirroring': bool('true when every FAT copy is kept up to date (FAT32 extended flags)'),
+  'volume.bootBackupMatches': bool('geometry of the backup boot sector equals that of the first'),
+  'volume.widthByDriver': texts(
+    'FAT width that real drivers would decide for this cluster count and layout, where they disagree: "driver: FAT16"',
+  ),
+  'volume.widthDisputed': bool('true when drivers disagree about the FAT width of this volume'),
+  'volume.widthByFatfs': word(['FAT12', 'FAT16', 'FAT32', 'refused'], 'FAT width that the driver called fatfs decides'),
+  'volume.endsInsidePartition': bool('the volume is not longer than its partition and the medium'),
+  'volume.residues': records('signatures of other file systems further in, left from an earlier format', {
+    what: text('file system or table'),
+    at: bytes('where on the medium'),
+  }),
+  'volume.oddities': records('harmless differences: free count, label in one place only, FSInfo marks', problem),
+
+  // ---- damage ---------------------------------------------------------------------------------------------
+  'damage.any': bool('true when the file system is damaged: anything that fsck.fat would repair'),
+  'damage.touchesUpdateFile': bool('true when damage touches the update file, its folder or its FAT entries'),
+  'damage.list': records('each damage with its place', damageItem),
+  'damage.loops': int('cluster chains that run in a circle'),
+  'damage.crossLinks': int('clusters that belong to two files'),
+  'damage.lostClusters': int('clusters in use that belong to no file'),
+  'damage.shortChains': int('files whose chain ends before their size is reached'),
+  'damage.longChains': int('files whose chain goes on after their size is reached'),
+  'damage.brokenChains': int('chains that run into a free, bad or impossible cluster'),
+  'damage.orphanLongNames': int('long-name entries that belong to no short entry'),
+  'damage.bootSector': int('fields of the boot sector that no driver would take'),
+
+  // ---- files ----------------------------------------------------------------------------------------------
+  files: records('files and folders on the volume (or in the folder), folders first read first', {
+    path: text('path from the root with / between names, no leading /'),
+    name: text('long name, or the short one in its stored case'),
+    shortName: text('8.3 name as stored, upper case'),
+    hasLongName: bool('true when long-name entries are stored for it'),
+    folder: text('path of its folder; empty for the root'),
+    depth: int('folders above it'),
+    isFolder: bool('true for a folder'),
+    bytes: bytes('size'),
+    readOnly: bool('read-only attribute'),
+    hidden: bool('hidden attribute'),
+    system: bool('system attribute'),
+    entryIndex: int('32-byte slot of its entry in its folder, from 0, all counted'),
+    fragments: int('unbroken stretches of its chain; 0 for an empty file'),
+    litter: word(
+      ['none', 'desktop-index', 'trash', 'resource-fork', 'thumbnail', 'folder-settings', 'recovered'],
+      "a known by-product of the owner's computer",
+    ),
+  }),
+  filesTotal: int('files and folders on the volume'),
+  deletedEntries: records('directory entries marked deleted whose name can still be read', {
+    shortName: text('8.3 name; its first character is lost and stands as ?'),
+    folder: text('path of its folder; empty for the root'),
+    entryIndex: int('32-byte slot in its folder, from 0'),
+    bytes: bytes('size it had'),
+    looksLikeUpdateFile: bool('true when the rest of the name equals that of the update file'),
+  }),
+
+  // ---- the update file ------------------------------------------------------------------------------------
+  'updateFile.wanted': text('the path, name or pattern that this loader looks for'),
+  'updateFile.wantedName': text('the one file name that this loader looks for; absent when it takes a pattern'),
+  'updateFile.wantedFolder': text('the folder in which it looks; empty for the root'),
+  'updateFile.path': text('path of the file that this loader would take'),
+  'updateFile.name': text('its long name, or the short one in its stored case'),
+  'updateFile.shortName': text('its 8.3 name as stored'),
+  'updateFile.hasLongName': bool('true when long-name entries are stored for it'),
+  'updateFile.bytes': bytes('its size'),
+  'updateFile.readOnly': bool('its read-only attribute'),
+  'updateFile.entryIndex': int('32-byte slot of its entry in its folder, from 0'),
+  'updateFile.entryLimit': int('slots of that folder that this loader looks at; absent when it looks at all'),
+  'updateFile.fragments': int('unbroken stretches of its chain'),
+  'updateFile.startByte': bytes('first byte of its first cluster on the medium'),
+  'updateFile.endByte': bytes('byte after its last cluster on the medium'),
+  'updateFile.usesLastCluster': bool('true when it uses the last cluster of the volume'),
+  'updateFile.whole': bool('every byte of it was read, along a chain as long as its size'),
+  'updateFile.sameThroughEachFat': bool('each FAT copy leads to the same bytes'),
+  'updateFile.crc32': text('CRC-32, 8 lower-case hexadecimal digits'),
+  'updateFile.sha256': text('SHA-256, 64 lower-case hexadecimal digits'),
+  'updateFile.candidates': texts('paths that this loader could take, in the order in which it meets them'),
+  'updateFile.elsewhere': texts('paths of files with the wanted name in another folder'),
+  'updateFile.misnamed': records('files in the wanted folder whose name is nearly the wanted one', {
+    path: text('path'),
+    how: word(
+      ['double-extension', 'copy-number', 'other-case', 'other-extension', 'with-spaces', 'short-alias'],
+      'what is wrong with the name',
+    ),
+  }),
+  'updateFile.deletedTwins': int('deleted entries in its folder whose remaining name equals its own'),
+  'updateFile.doneMarkers': texts('done-markers of an earlier flash that lie beside it'),
+
+  // ---- companions -----------------------------------------------------------------------------------------
+  companions: records('files that the profile wants beside the update file on this machine', {
+    path: text('path or pattern that the profile names'),
+    role: word(['trigger', 'flasher', 'asset', 'settings', 'stays'], 'what it is for'),
+    required: bool('true when the flash needs it'),
+    found: bool('true when it is there'),
+    bytes: bytes('its size; absent when it is not there'),
+    bytesFit: bool('its size is what the profile wants; absent when the profile does not care'),
+    contentFits: bool('its content is what the profile wants; absent when the profile does not care'),
+    bytesWanted: text('the wanted size in words'),
+    contentWanted: text('the wanted content in words'),
+    elsewhere: text('where a file of that name lies instead; absent when nowhere'),
+    whole: bool('every byte of it was read'),
+  }),
+
+  // ---- the firmware image ---------------------------------------------------------------------------------
+  'image.encoding': word(encodings, 'how the update file holds the program'),
+  'image.looksLike': text('what the first bytes look like, when that is no firmware: a web page, a ZIP archive'),
+  'image.bytes': bytes('bytes of program'),
+  'image.loadAddress': int('lowest address of the program', 'address'),
+  'image.endAddress': int('address after the last byte of the program', 'address'),
+  'image.initialStack': int('first word of the vector table', 'address'),
+  'image.resetVector': int('second word of the vector table', 'address'),
+  'image.build': text('id of the published build that this is'),
+  'image.release': text('release that this build belongs to'),
+  'image.inApplicationArea': bool('every byte of the program lies inside the application area'),
+  'image.isKnownBuild': bool('its SHA-256 stands in the release manifest'),
+  'image.isForThisMachine': bool('the build is safe and meant for this machine'),
+  'image.blank': word(['no', 'all-zero', 'all-ones', 'blank-head'], 'whether the file is blank flash'),
+
+  // ---- the machine ----------------------------------------------------------------------------------------
+  'machine.board': text('id of the board'),
+  'machine.supply': text('id of the fitted supply, as the profile calls it'),
+  'machine.supplyVolts': double('voltage on the label of the fitted supply', 'V'),
+  'machine.supplyAmps': double('current on the label of the fitted supply', 'A'),
+  'machine.installed': text('release that runs now'),
+  'machine.was': text('release that ran last, when nothing runs now'),
+  'machine.nothingInstalled': bool('true when no program runs now'),
+  'machine.loader': text('loader generation of this machine'),
+  'machine.lastFileName': text('name of the file that was flashed last'),
+
+  'power.peakWatts': double('all loads that may be on at once, cold', 'W'),
+  'power.sustainedWatts': double('the same, hot and averaged', 'W'),
+  'power.supplyWatts': double('rating of the fitted supply', 'W'),
+
+  // ---- what the profile says, resolved for this machine -----------------------------------------------------
+  'board.id': text('id of the board profile'),
+  'board.title': text('name of the board'),
+  'board.revision': int('revision of the profile'),
+  'board.processor': text('processor of the board'),
+  'board.memory.loader.start': int('first address of the boot loader', 'address'),
+  'board.memory.loader.bytes': bytes('size of the boot loader'),
+  'board.memory.application.start': int('first address of the application', 'address'),
+  'board.memory.application.bytes': bytes('size of the application area'),
+  'board.loader.partitioning': words(['mbr', 'gpt', 'hybrid', 'none'], 'partition tables that the loader reads'),
+  'board.loader.takesPartition': text('which partition the loader takes: first-slot, first-fat, active, slot-N, whole-card'),
+  'board.loader.onlyPartition': bool('true when the loader wants no second partition'),
+  'board.loader.logicalPartitions': bool('true when the loader finds logical partitions'),
+  'board.loader.partitionTypes': ints('type bytes that the loader takes'),
+  'board.loader.partitionTypesAnyButZero': bool('true when the loader takes every type byte but 0'),
+  'board.loader.bootFlag': ints('boot-flag bytes that the loader takes'),
+  'board.loader.trusts': word(['table', 'boot-sector'], 'which of the two lengths the loader believes'),
+  'board.loader.cardClass': words(capacityClasses, 'capacity families of cards that the loader can start'),
+  'board.loader.volumeBytes.min': bytes('smallest volume'),
+  'board.loader.volumeBytes.max': bytes('largest volume'),
+  'board.loader.cardBytes.min': bytes('smallest card'),
+  'board.loader.cardBytes.max': bytes('largest card'),
+  'board.loader.addressing': word(['bytes32', 'sectors'], 'how the loader addresses the card'),
+  'board.loader.bootCodeMustBeZero': bool('true when the first 440 bytes must be zero'),
+  'board.loader.reservedSectors': ints('reserved-sector counts that the loader takes'),
+  'board.loader.dataAlignment': bytes('the data area must start on a multiple of this'),
+  'board.loader.fileSystems': words(['FAT12', 'FAT16', 'FAT32', 'exFAT'], 'file systems that the loader reads'),
+  'board.application.fileSystems': words(['FAT12', 'FAT16', 'FAT32', 'exFAT'], 'file systems that the program reads'),
+  'board.loader.clusterBytes': ints('cluster sizes that the loader reads', 'bytes'),
+  'board.loader.sectorBytes': ints('sector sizes that the loader reads', 'bytes'),
+  'board.loader.fatCount': ints('numbers of FAT copies that the loader reads'),
+  'board.loader.reads.fat': word(['first', 'active'], 'which FAT copy the loader follows'),
+  'board.loader.reads.fsInfo': bool('true when the loader believes the FSInfo sector'),
+  'board.loader.driver': text('file-system driver of the loader'),
+  'board.loader.countsDeleted': bool('true when deleted entries count towards the entry limit'),
+  'board.loader.takesDeletedEntries': bool('true when the loader may take a deleted entry for a file'),
+  'board.loader.fragments.max': int('most fragments of the update file that the loader follows'),
+  'board.loader.readsLastCluster': bool('false when the loader cannot read the last cluster of the volume'),
+  'board.loader.refusesDirty': bool('true when the loader refuses a volume with a dirty mark'),
+  'board.loader.searches': word(['table', 'whole-card'], 'whether the loader scans the whole card for boot sectors'),
+  'board.loader.ignoresLabel': bool('false when the loader takes the label entry for a file'),
+  'board.loader.longNames': bool('true when the loader reads long names'),
+  'board.loader.nameLength': int('longest file name that the loader takes'),
+  'board.loader.nameCase': word(['ignored', 'exact', 'upper-only'], 'how the loader compares names'),
+  'board.loader.nameCharacters': text('characters that the loader takes in names'),
+  'board.loader.erases': word(
+    ['before-reading', 'after-checks', 'never-blank'],
+    'when the loader erases the old program',
+  ),
+  'board.card.otherFiles': word(['allowed', 'advised-against', 'forbidden'], 'whether other files may lie on the card'),
+  'board.card.maxEntries': int('most files and folders in the root'),
+  'board.update.naming': word(['fixed', 'new-each-time'], 'whether the file name must be new at each flash'),
+  'board.update.factoryName': text('file name used at the factory'),
+  'board.update.takes': word(
+    ['first-entry', 'last-entry', 'newest-name', 'newest-date'],
+    'which of several matching files the loader takes',
+  ),
+  'board.update.encoding': word(encodings, 'how the loader wants the program'),
+  'board.update.bytes.min': bytes('smallest update file'),
+  'board.update.bytes.max': bytes('largest update file'),
+  'board.update.lengthMultiple': bytes('the length must be a multiple of this'),
+  'board.update.skipBytes': bytes('bytes at the start of the file that the loader skips'),
+  'board.update.checks': words(
+    ['nothing', 'vectors', 'word-sum', 'checksum', 'signature', 'board-marker'],
+    'what the loader verifies before it starts the program',
+  ),
+  'board.update.afterSuccess': word(['rename', 'delete', 'keep'], 'what the loader does with the file afterwards'),
+  'board.update.doneMarker': text('name that the update file gets afterwards'),
+  'board.update.markerBlocks': bool('true when an old done-marker makes the renaming fail'),
+  'board.update.needsFreeClusters': int('free clusters that the loader needs'),
+  'board.builds': records('builds that exist for this board', {
+    id: text('id'),
+    title: text('name'),
+    kind: word(['application', 'loader', 'both'], 'what it holds'),
+  }),
+  'board.takesAnyBuild': bool('true when the profile says builds: any'),
+};
+
