@@ -59,7 +59,8 @@ export function latin1(bytes: Uint8Array): string {
   return text;
 }
 
-export const u16At = (bytes: Uint8Array, at: number): number => (bytes[at] ?? 0) | ((bytes[at + 1] ?? 0) << 8);
+export const u16At = (bytes: Uint8Array, at: number): number =>
+  (bytes[at] ?? 0) | ((bytes[at + 1] ?? 0) << 8);
 export const u32At = (bytes: Uint8Array, at: number): number =>
   (u16At(bytes, at) | (u16At(bytes, at + 2) << 16)) >>> 0;
 
@@ -74,4 +75,15 @@ export function hasAscii(bytes: Uint8Array, at: number, text: string): boolean {
 export function isFilledWith(bytes: Uint8Array, value: number): boolean {
   for (const byte of bytes) if (byte !== value) return false;
   return true;
+}
+
+/** UTF-16 (little-endian) text up to its first zero unit. */
+export function utf16Text(bytes: Uint8Array): string {
+  let text = '';
+  for (let i = 0; i + 1 < bytes.length; i += 2) {
+    const unit = (bytes[i] ?? 0) + (bytes[i + 1] ?? 0) * 256;
+    if (unit === 0) break;
+    text += String.fromCharCode(unit);
+  }
+  return text;
 }

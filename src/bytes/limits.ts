@@ -15,20 +15,38 @@ export const limits = {
   partitionEntries: 1024,
   /** Logical partitions in a chain of extended boot records. */
   logicalPartitions: 128,
+  /** Bytes before the first partition that are searched for leftovers: cards are aligned to 4 MiB at most, as a rule. */
+  gapBytes: 4 * 1024 * 1024,
   /** Bytes of one GPT entry array. */
   gptArrayBytes: 1024 * 1024,
   /** Bytes of an update file that is read whole. Control boards of this kind hold far less. */
   updateFileBytes: 256 * 1024 * 1024,
+  /** Bytes of program gathered from one update file: segments of an ELF file may all name the same bytes. */
+  programBytes: 256 * 1024 * 1024,
+  /** Separate pieces of program gathered before they are put in order. */
+  programPieces: 262_144,
+  /** Families told apart in one UF2 file; the published list has fewer than a hundred. */
+  uf2Families: 256,
+  /** Program headers of an ELF file; targets of a DfuSe file. Real files have a handful. */
+  programHeaders: 1024,
+  /** Bytes of an image whose entropy is measured. */
+  entropyBytes: 1024 * 1024,
   /** Bytes of a companion that is compared or read as text. */
   companionBytes: 64 * 1024 * 1024,
   /** Non-zero bytes kept from a compressed image. */
   unpackedBytes: 1536 * 1024 * 1024,
   /** Size of the image inside a compressed file: 2 TiB, the largest SDXC card. */
   unpackedSize: 2 * 1024 ** 4,
+  /** Pieces (gzip members) of a compressed image: tools that pack in parallel make one for each 64 KiB. */
+  gzipMembers: 1_000_000,
   /** Problems kept with their place; the rest is counted. */
   problems: 200,
   /** Offenders and files listed in a report. */
   listed: 50,
+  /** Characters of one expression of a rule. */
+  expressionCharacters: 4000,
+  /** Operators inside operators in one expression. */
+  expressionDepth: 100,
   /** Bytes of a profile, rule file, record or manifest. */
   textFileBytes: 4 * 1024 * 1024,
 } as const;

@@ -4,6 +4,8 @@
  * Sizes, offsets and addresses are plain numbers in bytes.
  */
 
+import { hazards } from '../rules/rule.js';
+
 export type FactType =
   | 'bool'
   | 'int'
@@ -27,10 +29,18 @@ export interface FactDeclaration {
 }
 
 const bool = (meaning: string): FactDeclaration => ({ type: 'bool', meaning });
-const int = (meaning: string, unit?: string): FactDeclaration => ({ type: 'int', meaning, ...(unit ? { unit } : {}) });
+const int = (meaning: string, unit?: string): FactDeclaration => ({
+  type: 'int',
+  meaning,
+  ...(unit ? { unit } : {}),
+});
 const bytes = (meaning: string): FactDeclaration => int(meaning, 'bytes');
 const text = (meaning: string): FactDeclaration => ({ type: 'string', meaning });
-const word = (words: readonly string[], meaning: string): FactDeclaration => ({ type: 'string', words, meaning });
+const word = (words: readonly string[], meaning: string): FactDeclaration => ({
+  type: 'string',
+  words,
+  meaning,
+});
 const words = (list: readonly string[], meaning: string): FactDeclaration => ({
   type: 'list<string>',
   words: list,
@@ -144,7 +154,14 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
   'media.bytes': bytes('size of the medium; of a compressed image, the size of the image inside'),
   'media.sectorBytes': bytes('size of a sector of the medium'),
   'media.capacityClass': word(capacityClasses, 'capacity family of the real card'),
-  'media.history': word(['fresh', 'used'], "what the owner says: formatted just now and these files copied once, or not"),
+  'media.possibleClasses': words(
+    capacityClasses,
+    'capacity families that the real card can be of: one when its size is known, more for an image file',
+  ),
+  'media.history': word(
+    ['fresh', 'used'],
+    'what the owner says: formatted just now and these files copied once, or not',
+  ),
   'media.reinserted': bool('what the owner says: ejected, put back and checked again'),
   'media.readErrors': records('stretches that could not be read', {
     at: bytes('first byte'),
@@ -168,7 +185,9 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
     startByte: bytes('first byte on the medium'),
     bytes: bytes('length'),
     pastEnd: bool('true when it runs past the end of the medium'),
-    overlaps: bool('true when it shares bytes with another entry (not an extended one with its own logical ones)'),
+    overlaps: bool(
+      'true when it shares bytes with another entry (not an extended one with its own logical ones)',
+    ),
     fileSystem: word(fileSystems, 'file system found at its start'),
     taken: bool('true for the entry that this loader takes'),
   }),
@@ -178,7 +197,9 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
     'true when sector 0 by itself is at once a sound boot sector and a sound partition table',
   ),
 
-  'partition.index': int('number of the entry that this loader takes, from 1; absent when it takes the whole card'),
+  'partition.index': int(
+    'number of the entry that this loader takes, from 1; absent when it takes the whole card',
+  ),
   'partition.kind': word(['primary', 'extended', 'logical', 'gpt'], 'where that entry stands'),
   'partition.type': { type: 'dyn', meaning: 'type byte in an MBR, type GUID in a GPT' },
   'partition.bootFlag': int('boot flag byte of an MBR entry'),
@@ -201,7 +222,9 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
   'volume.reservedSectors': int('sectors before the first FAT'),
   'volume.dataStartByte': bytes('first byte of cluster 2 on the medium'),
   'volume.rootEntryCapacity': int('entries that the root folder can hold; absent where it grows (FAT32)'),
-  'volume.rootEntriesUsed': int('32-byte slots of the root folder up to its end mark, deleted and long-name ones too'),
+  'volume.rootEntriesUsed': int(
+    '32-byte slots of the root folder up to its end mark, deleted and long-name ones too',
+  ),
   'volume.rootEntries': int('files and folders in the root folder'),
   'volume.label': text('volume label'),
   'volume.labelEntryName': text('the eleven bytes of the label entry in the root folder, as a short name'),
@@ -215,13 +238,19 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
     'FAT width that real drivers would decide for this cluster count and layout, where they disagree: "driver: FAT16"',
   ),
   'volume.widthDisputed': bool('true when drivers disagree about the FAT width of this volume'),
-  'volume.widthByFatfs': word(['FAT12', 'FAT16', 'FAT32', 'refused'], 'FAT width that the driver called fatfs decides'),
+  'volume.widthByFatfs': word(
+    ['FAT12', 'FAT16', 'FAT32', 'refused'],
+    'FAT width that the driver called fatfs decides',
+  ),
   'volume.endsInsidePartition': bool('the volume is not longer than its partition and the medium'),
   'volume.residues': records('signatures of other file systems further in, left from an earlier format', {
     what: text('file system or table'),
     at: bytes('where on the medium'),
   }),
-  'volume.oddities': records('harmless differences: free count, label in one place only, FSInfo marks', problem),
+  'volume.oddities': records(
+    'harmless differences: free count, label in one place only, FSInfo marks',
+    problem,
+  ),
 
   // ---- damage ---------------------------------------------------------------------------------------------
   'damage.any': bool('true when the file system is damaged: anything that fsck.fat would repair'),
@@ -267,7 +296,9 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
 
   // ---- the update file ------------------------------------------------------------------------------------
   'updateFile.wanted': text('the path, name or pattern that this loader looks for'),
-  'updateFile.wantedName': text('the one file name that this loader looks for; absent when it takes a pattern'),
+  'updateFile.wantedName': text(
+    'the one file name that this loader looks for; absent when it takes a pattern',
+  ),
   'updateFile.wantedFolder': text('the folder in which it looks; empty for the root'),
   'updateFile.path': text('path of the file that this loader would take'),
   'updateFile.name': text('its long name, or the short one in its stored case'),
@@ -314,7 +345,9 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
 
   // ---- the firmware image ---------------------------------------------------------------------------------
   'image.encoding': word(encodings, 'how the update file holds the program'),
-  'image.looksLike': text('what the first bytes look like, when that is no firmware: a web page, a ZIP archive'),
+  'image.looksLike': text(
+    'what the first bytes look like, when that is no firmware: a web page, a ZIP archive',
+  ),
   'image.bytes': bytes('bytes of program'),
   'image.loadAddress': int('lowest address of the program', 'address'),
   'image.endAddress': int('address after the last byte of the program', 'address'),
@@ -337,6 +370,10 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
   'machine.nothingInstalled': bool('true when no program runs now'),
   'machine.loader': text('loader generation of this machine'),
   'machine.lastFileName': text('name of the file that was flashed last'),
+  'machine.answers': records('answers to the other questions of the profile', {
+    axis: text('id of the question'),
+    value: text('the answer'),
+  }),
 
   'power.peakWatts': double('all loads that may be on at once, cold', 'W'),
   'power.sustainedWatts': double('the same, hot and averaged', 'W'),
@@ -351,8 +388,17 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
   'board.memory.loader.bytes': bytes('size of the boot loader'),
   'board.memory.application.start': int('first address of the application', 'address'),
   'board.memory.application.bytes': bytes('size of the application area'),
-  'board.loader.partitioning': words(['mbr', 'gpt', 'hybrid', 'none'], 'partition tables that the loader reads'),
-  'board.loader.takesPartition': text('which partition the loader takes: first-slot, first-fat, active, slot-N, whole-card'),
+  'board.memory.settings': records('areas in which the program keeps its settings', {
+    start: int('first address', 'address'),
+    bytes: bytes('size'),
+  }),
+  'board.loader.partitioning': words(
+    ['mbr', 'gpt', 'hybrid', 'none'],
+    'partition tables that the loader reads',
+  ),
+  'board.loader.takesPartition': text(
+    'which partition the loader takes: first-slot, first-fat, active, slot-N, whole-card',
+  ),
   'board.loader.onlyPartition': bool('true when the loader wants no second partition'),
   'board.loader.logicalPartitions': bool('true when the loader finds logical partitions'),
   'board.loader.partitionTypes': ints('type bytes that the loader takes'),
@@ -368,8 +414,14 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
   'board.loader.bootCodeMustBeZero': bool('true when the first 440 bytes must be zero'),
   'board.loader.reservedSectors': ints('reserved-sector counts that the loader takes'),
   'board.loader.dataAlignment': bytes('the data area must start on a multiple of this'),
-  'board.loader.fileSystems': words(['FAT12', 'FAT16', 'FAT32', 'exFAT'], 'file systems that the loader reads'),
-  'board.application.fileSystems': words(['FAT12', 'FAT16', 'FAT32', 'exFAT'], 'file systems that the program reads'),
+  'board.loader.fileSystems': words(
+    ['FAT12', 'FAT16', 'FAT32', 'exFAT'],
+    'file systems that the loader reads',
+  ),
+  'board.application.fileSystems': words(
+    ['FAT12', 'FAT16', 'FAT32', 'exFAT'],
+    'file systems that the program reads',
+  ),
   'board.loader.clusterBytes': ints('cluster sizes that the loader reads', 'bytes'),
   'board.loader.sectorBytes': ints('sector sizes that the loader reads', 'bytes'),
   'board.loader.fatCount': ints('numbers of FAT copies that the loader reads'),
@@ -381,7 +433,10 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
   'board.loader.fragments.max': int('most fragments of the update file that the loader follows'),
   'board.loader.readsLastCluster': bool('false when the loader cannot read the last cluster of the volume'),
   'board.loader.refusesDirty': bool('true when the loader refuses a volume with a dirty mark'),
-  'board.loader.searches': word(['table', 'whole-card'], 'whether the loader scans the whole card for boot sectors'),
+  'board.loader.searches': word(
+    ['table', 'whole-card'],
+    'whether the loader scans the whole card for boot sectors',
+  ),
   'board.loader.ignoresLabel': bool('false when the loader takes the label entry for a file'),
   'board.loader.longNames': bool('true when the loader reads long names'),
   'board.loader.nameLength': int('longest file name that the loader takes'),
@@ -391,10 +446,22 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
     ['before-reading', 'after-checks', 'never-blank'],
     'when the loader erases the old program',
   ),
-  'board.card.otherFiles': word(['allowed', 'advised-against', 'forbidden'], 'whether other files may lie on the card'),
+  'board.card.otherFiles': word(
+    ['allowed', 'advised-against', 'forbidden'],
+    'whether other files may lie on the card',
+  ),
   'board.card.maxEntries': int('most files and folders in the root'),
+  'board.others': records('other loaders that read a card in the same socket', {
+    title: text('what the other loader is'),
+    glob: text('pattern of the names that it takes'),
+    contains: text('text in the names that it takes'),
+  }),
+  'board.update.looksFor': texts('paths or patterns for which the loader looks, in the order of its search'),
   'board.update.naming': word(['fixed', 'new-each-time'], 'whether the file name must be new at each flash'),
   'board.update.factoryName': text('file name used at the factory'),
+  'board.update.scrambling.header.at': bytes('offset of the header by which a scrambled file is known'),
+  'board.update.scrambling.header.bytes': text('bytes of that header, hexadecimal'),
+  'board.update.scrambling.minEntropy': double('least entropy of a scrambled file', 'bits a byte'),
   'board.update.takes': word(
     ['first-entry', 'last-entry', 'newest-name', 'newest-date'],
     'which of several matching files the loader takes',
@@ -408,9 +475,22 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
     ['nothing', 'vectors', 'word-sum', 'checksum', 'signature', 'board-marker'],
     'what the loader verifies before it starts the program',
   ),
-  'board.update.afterSuccess': word(['rename', 'delete', 'keep'], 'what the loader does with the file afterwards'),
+  'board.update.checksum.kind': text('checksum that the loader verifies'),
+  'board.update.checksum.at': int(
+    'offset of the stored checksum; negative: from the end of the file',
+    'bytes',
+  ),
+  'board.update.checksum.byteOrder': word(['little', 'big'], 'order of the bytes of the stored checksum'),
+  'board.update.afterSuccess': word(
+    ['rename', 'delete', 'keep'],
+    'what the loader does with the file afterwards',
+  ),
   'board.update.doneMarker': text('name that the update file gets afterwards'),
   'board.update.markerBlocks': bool('true when an old done-marker makes the renaming fail'),
+  'board.update.stageNames': records('names by which an interrupted flash shows', {
+    suffix: text('end of the name'),
+    means: text('what it says about an earlier flash'),
+  }),
   'board.update.needsFreeClusters': int('free clusters that the loader needs'),
   'board.builds': records('builds that exist for this board', {
     id: text('id'),
@@ -418,5 +498,41 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
     kind: word(['application', 'loader', 'both'], 'what it holds'),
   }),
   'board.takesAnyBuild': bool('true when the profile says builds: any'),
+  'board.prefer': word(['strongest-that-fits'], 'which of several safe builds is the right one'),
+  'board.whenUnsure': texts('builds for an owner who cannot read the label of the supply, first one first'),
+  'board.supplies': records('supplies with which the machine was sold', {
+    id: text('id'),
+    title: text('name'),
+    volts: double('voltage on its label', 'V'),
+    amps: double('current on its label', 'A'),
+  }),
+  'board.derating.factor': double('share of the rating of a supply that may be used all the time', '1'),
+  'board.derating.hazard': word(hazards, 'how bad it is to be over that share'),
+  'board.siblings': records('other boards whose images look alike', { id: text('id'), title: text('name') }),
+  'board.releases.numbering': word(['integer', 'dotted', 'date'], 'how releases are compared'),
+  'board.releases.takes': word(['newer', 'different'], 'which releases the loader takes; absent when any'),
+  'board.releases.comparedBy': word(['release', 'checksum', 'name'], 'by what the loader compares releases'),
+  'board.releases.skippedFile': word(
+    ['keep', 'rename', 'delete'],
+    'what the loader does with a file that it skips',
+  ),
+  'board.settings.file': text('file on the card in which the machine keeps its settings'),
+  'board.settings.carry': texts('settings that are entered again after a flash'),
+  'board.settings.dropped': texts('settings that exist no longer'),
+  'board.settings.stepsTolerance': double('relative difference of steps that is still the same', '1'),
+  'board.identity.release.key': text('key by which the reply of the machine names its release'),
+  'board.identity.board.key': text('key by which the reply of the machine names its board'),
+  'board.guide.before': text('what to do before the flash'),
+  'board.guide.socket': text('which socket takes the card'),
+  'board.guide.start': text('how the flash is started'),
+  'board.guide.signs': records('what the owner sees, in order', {
+    after: text('when'),
+    sees: text('what the owner sees'),
+    means: text('what it means'),
+  }),
+  'board.guide.wayBack': text('how to get back when it failed'),
+  'board.cautions': words(['mains', 'hot', 'moving'], 'dangers inside the machine'),
+  'board.seenKeys': texts(
+    'keys of the profile whose value was only seen to work, such as loader.clusterBytes',
+  ),
 };
-
