@@ -3,15 +3,19 @@
  * turned into plain numbers of bytes. The JSON Schema beside this file is the source; these are its types.
  */
 
+import type { Hazard } from '../rules/rule.js';
+
 /** The author says: it does not matter. */
 export type Any = 'any';
 /** Written down, `any`, or left out (undefined). */
 export type Said<T> = T | Any | undefined;
 
+/** Smallest and largest, both included. */
 export interface Range {
   min?: number;
   max?: number;
 }
+/** A stretch of the processor's address space. */
 export interface MemoryArea {
   start: number;
   bytes: number;
@@ -92,7 +96,8 @@ export interface UpdateProfile {
   checks: Said<string[]>;
   checksum: Said<{
     kind: string;
-    over: { from: number; to: number };
+    /** `to` is an offset, negative when counted back from the end of the file. */
+    over: { from: number; to: number | 'end' };
     at: number;
     byteOrder: 'little' | 'big';
   }>;
@@ -135,6 +140,147 @@ export interface Build {
   cannotReturnFrom?: string;
 }
 
+export interface Marker {
+  /** ASCII text. */
+  text: string;
+  /** Offset in the image; left out, the text may stand anywhere. */
+  at?: number;
+}
+
+/** A processor described in the profile itself; `rules/processors.yaml` describes the ones with a name. */
+export interface InlineProcessor {
+  core: string;
+  flash: MemoryArea | MemoryArea[];
+  ram: MemoryArea | MemoryArea[];
+  /** The first eight words of the flash must sum to zero. */
+  wordSum?: boolean;
+  espChipId?: number;
+  uf2Family?: number;
+}
+
+export interface Supply {
+  id: string;
+  title: string;
+  volts: number;
+  amps: number;
+  peakAmps?: number;
+}
+
+/** What draws power: exactly one of watts, amps and ohms. */
+export interface Load {
+  id: string;
+  title?: string;
+  watts?: number;
+  amps?: number;
+  ohms?: number;
+  /** Temperature at which `ohms` was measured, in degrees Celsius. */
+  at?: number;
+  material?: 'copper';
+  /** Per kelvin. */
+  tempco?: number;
+  /** Share of the time that it is on, 0 to 1. */
+  duty?: number;
+  /** What feeds it; left out: the supply. */
+  side?: 'supply' | 'mains';
+  heats?: { target: number; ambient: number; lossWattsPerKelvin: number };
+}
+
+export type NumberingWord = 'integer' | 'dotted' | 'date';
+
+export interface Releases {
+  numbering: Said<NumberingWord>;
+  takes: Said<'newer' | 'different'>;
+  comparedBy: Said<'release' | 'checksum' | 'name'>;
+  skippedFile: Said<'keep' | 'rename' | 'delete'>;
+  steps: Said<{ from: string | string[]; to: string | string[]; via: string }[]>;
+  locks: Said<{ from: string; because: string }[]>;
+  notes: Said<{ release: string | string[]; hazard: Hazard; text: string; for?: For }[]>;
+}
+
+export interface Settings {
+  file: Said<string>;
+  carry: Said<string[]>;
+  renamed: Said<Record<string, string>>;
+  dropped: Said<string[]>;
+  layouts: Said<{ id: string; releases: string | string[] }[]>;
+  stepsTolerance: Said<number>;
+}
+
+export interface Guide {
+  before?: string;
+  socket?: string;
+  start?: string;
+  signs?: { after: string; sees: string; means: string }[];
+  wayBack?: string;
+}
+
+export interface Waiver {
+  rule: string;
+  only?: string;
+  because: string;
+  until?: string;
+}
+
+/** One area, one for each machine (the first whose `for` holds), or left open. */
+export type AreaByAxis = Said<MemoryArea | (MemoryArea & { for?: For })[]>;
+
+export interface ProfileMemory {
+  loader: AreaByAxis;
+  application: AreaByAxis;
+  /** Every area whose `for` holds, or that has none. */
+  settings: Said<(MemoryArea & { for?: For })[]>;
+}
+
+/** The keys of `update` that may differ from machine to machine. */
+export type UpdateByAxis = 'path' | 'names' | 'match' | 'encoding' | 'bytes' | 'skipBytes';
+
+export type ProfileUpdate = Omit<UpdateProfile, UpdateByAxis> & {
+  path: Said<ByAxis<'path', string>>;
+  names: Said<ByAxis<'names', string[]>>;
+  match: Said<ByAxis<'match', UpdateMatch>>;
+  encoding: Said<ByAxis<'encoding', string>>;
+  bytes: Said<ByAxis<'bytes', Range>>;
+  skipBytes: Said<ByAxis<'skipBytes', number>>;
+};
+
+/**
+ * The whole profile. `any` in place of a map of keys (`loader: any`) has become `any` at each key, and a map that was
+ * left out is empty, so that each key can be asked for by itself.
+ */
+export interface Profile {
+  schema: 'flashworthy-board/1';
+  id: string;
+  title: string;
+  revision: number;
+  /** For all keys, or by key (`loader.clusterBytes`, `loader`) with `default` for the rest. */
+  basis?: Basis | Record<string, Basis>;
+  processor: Said<string | InlineProcessor>;
+  memory: ProfileMemory;
+  axes: Axis[];
+  loader: LoaderProfile;
+  /** Loader generation -> the keys of `loader` that differ. */
+  loaders: Record<string, Partial<LoaderProfile>>;
+  application: { fileSystems: Said<string[]> };
+  card: { otherFiles: Said<'allowed' | 'advised-against' | 'forbidden'>; maxEntries: Said<number> };
+  others: Said<{ title: string; match: { glob?: string; contains?: string } }[]>;
+  update: ProfileUpdate;
+  companions: Said<Companion[]>;
+  supplies: Said<Supply[]>;
+  loads: Said<Load[]>;
+  derating: Said<{ factor: number; hazard?: Hazard }>;
+  builds: Said<Build[]>;
+  prefer: Said<'strongest-that-fits'>;
+  /** Builds for an owner who cannot read the label of the supply; the first whose `for` holds. */
+  whenUnsure: Said<string[]>;
+  siblings: Said<{ id: string; title?: string; marker: Marker }[]>;
+  releases: Releases;
+  settings: Settings;
+  identity: Said<{ release?: { key: string }; board?: { key: string } }>;
+  guide: Said<Guide>;
+  cautions: Said<('mains' | 'hot' | 'moving')[]>;
+  waive: Waiver[];
+}
+
 /**
  * The profile resolved for one machine: loader generations, paths and companions by axis are chosen. A value that
  * depends on an answer that nobody gave is in `open`, by its path (`loader.clusterBytes`), with the axes to ask;
@@ -150,4 +296,14 @@ export interface ResolvedProfile {
   builds: Said<Build[]>;
   card: { otherFiles: Said<'allowed' | 'advised-against' | 'forbidden'>; maxEntries: Said<number> };
   open: Record<string, { axes: string[]; text: string; settle: string }>;
+  /** The areas of memory on this machine. */
+  memory: { loader: Said<MemoryArea>; application: Said<MemoryArea>; settings: Said<MemoryArea[]> };
+  processor: Said<string | InlineProcessor>;
+  /** Loader generation of this machine, when it is known and the profile tells generations apart. */
+  loaderId?: string;
+  /**
+   * Keys of the profile (`loader.clusterBytes`) whose basis is `seen`: what merely differs from one of these is
+   * unknown, not failed.
+   */
+  seenKeys: string[];
 }

@@ -14,6 +14,8 @@ export interface TreeEntry {
   readonly isFolder: boolean;
   readonly bytes: number;
   readonly readOnly: boolean | Unseen;
+  readonly hidden: boolean | Unseen;
+  readonly system: boolean | Unseen;
   /** 8.3 name as stored, with its dot. */
   readonly shortName: string | Unseen;
   readonly hasLongName: boolean | Unseen;

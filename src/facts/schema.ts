@@ -348,6 +348,13 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
   'image.looksLike': text(
     'what the first bytes look like, when that is no firmware: a web page, a ZIP archive',
   ),
+  'image.whole': bool(
+    'no byte of the program is known to lack: an end record, a block, a piece of a segment',
+  ),
+  'image.problems': records(
+    'what is wrong with the records, blocks or headers of the firmware file',
+    problem,
+  ),
   'image.bytes': bytes('bytes of program'),
   'image.loadAddress': int('lowest address of the program', 'address'),
   'image.endAddress': int('address after the last byte of the program', 'address'),
