@@ -9,7 +9,7 @@ import { loadRuleSet } from '../rules/load.js';
  */
 export async function run(root: string): Promise<void> {
   const { version } = JSON.parse(await readFile(join(root, 'package.json'), 'utf8'));
-  const files = readRuleFiles(join(root, 'rules'));
+  const files = readRuleFiles(join(root, 'rules')).map((file) => ({ ...file, shown: `rules/${file.name}` }));
   const ruleSet = loadRuleSet(files, String(version), ruleFilesSha256(files));
   const path = join(root, 'dist', 'rules.json');
   await mkdir(join(root, 'dist'), { recursive: true });

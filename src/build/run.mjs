@@ -41,6 +41,12 @@ for (const part of parts) {
     });
     const { run, generateValidators } = await import(pathToFileURL(outfile).href);
     await (run ?? generateValidators)(root);
+  } catch (error) {
+    // Wrong data, such as a rule file, is told with its place; anything else is a fault of the build.
+    if (!Array.isArray(error.problems)) throw error;
+    process.stderr.write(`${error.message}\n`);
+    process.exitCode = 1;
+    break;
   } finally {
     await rm(folder, { recursive: true, force: true });
   }

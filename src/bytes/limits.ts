@@ -47,6 +47,14 @@ export const limits = {
   expressionCharacters: 4000,
   /** Operators inside operators in one expression. */
   expressionDepth: 100,
+  /** Builds times machines that are looked at when a build is chosen, or the choice proved, for all machines. */
+  buildChecks: 2_000_000,
+  /** Kinds of machines told apart in one proof: answers to the questions times supplies. */
+  machines: 50_000,
+  /** Published files with which a file that equals none of them is compared byte for byte. */
+  nearMissFiles: 64,
+  /** Places of one marker text that are looked at in an image. */
+  markerPlaces: 1000,
   /** Bytes of a profile, rule file, record or manifest. */
   textFileBytes: 4 * 1024 * 1024,
 } as const;

@@ -9,7 +9,7 @@ export interface RecipeCard {
   readonly name: string;
   /** Path of the recipe. */
   readonly recipe: string;
-  /** What must come out: lines `verdict: …`, `failed: rule hazard`, `holds: rule`, `unknown: rule`. */
+  /** What must come out: lines `verdict: …`, `failed: rule hazard`, `holds: rule`, `passes: rule`, `unknown: rule`. */
   readonly expected: Expected;
   /** Options that the recipe names in `# board: …`, `# installed: …` and so on. */
   readonly options: Readonly<Record<string, string>>;
@@ -19,6 +19,8 @@ export interface Expected {
   readonly verdict: string;
   readonly failed: string[];
   readonly holds: string[];
+  /** Rules that hold or do not apply: near misses of rules that explain another one's failure. */
+  readonly passes: string[];
   readonly unknown: string[];
 }
 
@@ -31,20 +33,20 @@ export function recipes(kind: 'ok' | 'err'): RecipeCard[] {
     .map((name) => {
       const recipe = join(root, name, 'card.sh');
       const options: Record<string, string> = {};
-      for (const [, key, value] of readFileSync(recipe, 'utf8').matchAll(/^# ([a-z-]+): (.+)$/gm))
+      for (const [, key, value] of readFileSync(recipe, 'utf8').matchAll(/^# ([a-z]+(?:-\d)?): (.+)$/gm))
         options[key as string] = (value as string).trim();
       return { name, recipe, options, expected: expectedFrom(join(root, name, 'expect.txt')) };
     });
 }
 
 function expectedFrom(path: string): Expected {
-  const expected = { verdict: '', failed: [] as string[], holds: [] as string[], unknown: [] as string[] };
+  const expected = { verdict: '', failed: [] as string[], holds: [] as string[], passes: [] as string[], unknown: [] as string[] };
   for (const line of readFileSync(path, 'utf8').split('\n')) {
     if (line.trim() === '' || line.startsWith('#')) continue;
-    const [, key, value] = /^(verdict|failed|holds|unknown): (.+)$/.exec(line) ?? [];
+    const [, key, value] = /^(verdict|failed|holds|passes|unknown): (.+)$/.exec(line) ?? [];
     if (key === undefined || value === undefined) throw new Error(`${path}: cannot read the line "${line}"`);
     if (key === 'verdict') expected.verdict = value.trim();
-    else expected[key as 'failed' | 'holds' | 'unknown'].push(value.trim());
+    else expected[key as 'failed' | 'holds' | 'passes' | 'unknown'].push(value.trim());
   }
   return { ...expected, failed: expected.failed.sort() };
 }

@@ -1,0 +1,77 @@
+import { join } from 'node:path';
+import { nearest } from '../board/nearest.js';
+import type { ReadProfile } from '../board/read.js';
+import { notThere, usageProblem } from './exit.js';
+import { type InputFile, placedProblems, readInput, statOrNull, yamlFiles } from './inputs.js';
+
+/** A board profile with the files that it came from. */
+export interface LoadedBoard extends ReadProfile {
+  readonly file: InputFile;
+  /** The release manifest beside it or named by `--manifest`; null when there is none. */
+  readonly manifest: InputFile | null;
+}
+
+/** Finds and reads the profile that `--board`, `--boards` and `--manifest` name. */
+export async function loadBoard(
+  board: string | undefined,
+  boards: string | undefined,
+  manifest: string | undefined,
+): Promise<LoadedBoard | null> {
+  if (board === undefined) {
+    if (boards !== undefined || manifest !== undefined)
+      throw usageProblem('--boards and --manifest go with --board, which says which board it is');
+    return null;
+  }
+  const { path, folder } = findProfile(board, boards);
+  const file = readInput('board profile', path);
+  const beside = join(folder, 'manifest.json');
+  const { ProfileError, readProfile } = await import('../board/read.js');
+  const manifestPath = manifest ?? (statOrNull(beside)?.isFile() ? beside : null);
+  try {
+    return {
+      ...readProfile(file.text, path),
+      file,
+      manifest: manifestPath === null ? null : readInput('release manifest', manifestPath),
+    };
+  } catch (error) {
+    if (error instanceof ProfileError) throw usageProblem(placedProblems(error.problems));
+    throw error;
+  }
+}
+
+function findProfile(board: string, boards: string | undefined): { path: string; folder: string } {
+  const stats = statOrNull(board);
+  if (stats?.isDirectory()) {
+    const path = join(board, 'board.yaml');
+    if (statOrNull(path) === null)
+      throw notThere(`${board} is no release folder: there is no board.yaml in it`);
+    return { path, folder: board };
+  }
+  if (stats) return { path: board, folder: join(board, '..') };
+  const looksLikePath = /[\\/]|\.ya?ml$/.test(board);
+  if (boards === undefined || looksLikePath)
+    throw notThere(
+      looksLikePath
+        ? `${board}: there is no such board profile`
+        : `${board}: there is no such file or folder; for the id of a board say also --boards DIR`,
+    );
+  const known = new Map(
+    yamlFiles(boards)
+      .flatMap((path) => idOf(path))
+      .map(({ id, path }) => [id, path]),
+  );
+  const found = known.get(board);
+  if (found === undefined) {
+    const close = nearest(board, [...known.keys()]);
+    throw notThere(`there is no board "${board}" in ${boards}${close ? `; did you mean ${close}?` : ''}`);
+  }
+  const path = join(boards, found);
+  return { path, folder: join(path, '..') };
+}
+
+/** `tansy.yaml` and the release folder `tansy/board.yaml` are both the board `tansy`. */
+function idOf(path: string): { id: string; path: string }[] {
+  const parts = /^(?:([^/]+)\/board|([^/]+))\.ya?ml$/.exec(path);
+  const id = parts?.[1] ?? parts?.[2];
+  return id === undefined ? [] : [{ id, path }];
+}

@@ -1,0 +1,87 @@
+import yargs, { type Options } from 'yargs';
+import { nearest } from '../board/nearest.js';
+import { checkCommand } from './check.js';
+import type { Command } from './command.js';
+import { CommandProblem, usageProblem } from './exit.js';
+import { explainCommand } from './explain.js';
+import { Given } from './given.js';
+import { rulesCommand } from './rules.js';
+import type { Surroundings } from './surroundings.js';
+
+const commands: readonly Command[] = [checkCommand, explainCommand, rulesCommand];
+
+/** A command that was chosen, or the text that was asked for instead. */
+export type Parsed =
+  | { command: Command; given: Given; help?: undefined }
+  | { command?: undefined; given?: undefined; help: string };
+
+const commonOptions: Readonly<Record<string, Options>> = {
+  color: { type: 'boolean', describe: 'Colour the report even when it does not go to a terminal' },
+  'no-color': { type: 'boolean', describe: 'Never colour the report' },
+};
+
+/** Only reads the words; running comes after, so that nothing of a command's work happens inside the parser. */
+export function parse(argv: readonly string[], { version, width }: Surroundings): Parsed {
+  let chosen: Parsed | undefined;
+  let help = '';
+  const program = yargs()
+    .scriptName('flashworthy')
+    .usage('$0 <command>\n\nChecks a prepared memory card before a control board is re-flashed from it.')
+    .parserConfiguration({
+      'boolean-negation': false,
+      'camel-case-expansion': false,
+      'dot-notation': false,
+      'parse-numbers': false,
+      'parse-positional-numbers': false,
+    })
+    .exitProcess(false)
+    .detectLocale(false)
+    .wrap(width)
+    .version(version)
+    .help()
+    .options(commonOptions)
+    .strict()
+    .demandCommand(1, 'name a command')
+    .epilogue(exitText)
+    .fail((message: string | null, error: Error | undefined) => {
+      if (error instanceof CommandProblem) throw error;
+      throw usageProblem(usageText(message ?? error?.message ?? 'wrong use', argv));
+    });
+  for (const command of commands)
+    program.command(
+      `${command.name} ${command.operands}`.trim(),
+      command.describe,
+      (inner) => {
+        for (const [name, operand] of Object.entries(command.positionals)) inner.positional(name, operand);
+        return inner.options(command.options);
+      },
+      (values) => {
+        chosen = { command, given: new Given(values) };
+      },
+    );
+  program.parse([...argv], {}, (_error: unknown, _values: unknown, output: string) => {
+    help = output;
+  });
+  return help === '' && chosen ? chosen : { help };
+}
+
+const exitText =
+  'Exit: 0 fit, 1 refused, 2 not proven, 64 wrong use, 66 not there, 70 own fault, 74 report not written.';
+
+/** One line that says what is wrong, what was probably meant, and where to read on. */
+function usageText(message: string, argv: readonly string[]): string {
+  const command = commands.find(({ name }) => name === argv[0]);
+  const options = Object.keys({ ...commonOptions, ...command?.options });
+  const unknown = /^Unknown (?:argument|command)s?: (.*)$/.exec(message)?.[1]?.split(', ') ?? [];
+  const guesses = unknown.flatMap((word) => {
+    const isOption = argv.some(
+      (each) => each.startsWith('-') && each.replace(/^--?/, '').split('=')[0] === word,
+    );
+    const guess = nearest(word, isOption ? options : commands.map(({ name }) => name));
+    return guess === undefined ? [] : [isOption ? `--${guess}` : guess];
+  });
+  const text = message.replace(/\s*\n\s*/g, ' ').trim();
+  const meant = guesses.length > 0 ? ` (did you mean ${guesses.join(', ')}?)` : '';
+  const help = `flashworthy ${command ? `${command.name} ` : ''}--help`;
+  return `${text.charAt(0).toLowerCase()}${text.slice(1)}${meant}; see ${help}`;
+}

@@ -1,0 +1,49 @@
+import { coverage } from '../board/coverage.js';
+import type { FactStore } from '../facts/fact-store.js';
+import type { Report } from '../report/report.js';
+import { judge, type JudgeOptions, type Waiver } from '../rules/judge.js';
+import type { RuleSet } from '../rules/rule.js';
+import { verdict } from '../rules/verdict.js';
+import { collectFacts, type Subject } from './collect.js';
+import { measuredPart } from './facts-json.js';
+
+/** How a subject is judged and reported. */
+export interface CheckOptions {
+  readonly ruleSet: RuleSet;
+  /** Waivers of the board profile, compiled; left out, none are used. */
+  readonly waivers?: readonly Waiver[];
+  readonly useWaivers?: boolean;
+  readonly isPast?: JudgeOptions['isPast'];
+  /** Version of flashworthy. */
+  readonly version: string;
+  /** Files that the verdict rests on besides the target: profile, manifest, record. */
+  readonly inputs?: Report['inputs'];
+  /** True when long lists of facts are not cut. */
+  readonly allFacts?: boolean;
+}
+
+/** Collects facts, judges them, and says the verdict. Throws only for our own bugs. */
+export function check(subject: Subject, options: CheckOptions): Report {
+  return judged(collectFacts(subject), subject, options);
+}
+
+function judged(store: FactStore, { target, profile }: Subject, options: CheckOptions): Report {
+  const { ruleSet } = options;
+  const judgement = judge(store, ruleSet, options);
+  const result = verdict(judgement.findings, ruleSet.rules);
+  return {
+    schema: 'flashworthy-report/1',
+    tool: { name: 'flashworthy', version: options.version },
+    target: { path: target.path, kind: target.kind, view: target.view, bytes: target.bytes },
+    board: profile === null ? null : { id: profile.id, title: profile.title, revision: profile.revision },
+    inputs: [...(options.inputs ?? [])],
+    rules: { version: ruleSet.version, sha256: ruleSet.sha256 },
+    ...result,
+    // What the owner must ensure is said with a `fit`; with another verdict it would only distract.
+    provided: result.verdict === 'fit' ? judgement.provided : [],
+    findings: judgement.findings,
+    counts: judgement.counts,
+    coverage: profile === null ? { silent: [], coreSilent: [] } : coverage(profile),
+    ...measuredPart(store, options.allFacts ?? false),
+  };
+}

@@ -1,0 +1,16 @@
+/** What flashworthy needs of Node: card images, staging folders, digests. */
+
+export { nodeDigests, sha256Hex } from './digests.js';
+export { FileSource } from './file-source.js';
+export { type ContainerProblem, isGzip, type Progress, type Unpacked, unpackGzip } from './gzip.js';
+export { type OpenedTarget, openImage } from './open-image.js';
+export {
+  readStagedFile,
+  readStagingFolder,
+  type SkippedEntry,
+  type StagedEntry,
+  type StagingFolder,
+} from './staging-folder.js';
+export { StagingTree } from './staging-tree.js';
+export { cardPath, type TargetKind, targetKind } from './target-kind.js';
+export { WriteProblem, writeNewFile } from './write-new-file.js';

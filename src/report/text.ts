@@ -1,0 +1,302 @@
+import { Chalk, type ChalkInstance } from 'chalk';
+import { factSchema } from '../facts/schema.js';
+import { sizeText } from '../rules/functions.js';
+import type { Keystone } from '../rules/rule.js';
+import { visible } from '../rules/visible.js';
+import { hazardText } from './hazard-words.js';
+import type { Finding, RemedyText, Report } from './report.js';
+import type { Reporter, ReportOptions } from './reporters.js';
+import type { Summary } from './summary.js';
+import { reflow, wrap } from './wrap.js';
+
+/** What each keystone proves, as the end of the sentence "It could not be shown that …". */
+const keystoneWords: Readonly<Record<Keystone, string>> = {
+  'medium-read': 'everything that was asked of the card was read',
+  'volume-found': 'the volume that this boot loader takes is there and of a kind that it reads',
+  'update-file-whole': 'the update file is there and whole',
+  encoding: 'the update file is written the way this boot loader wants it',
+  'application-area': 'the program lies where the board keeps its program',
+  'known-build': 'the update file is a published build',
+  'for-this-machine': 'that build is meant for this machine',
+  companions: 'the companion files are complete',
+};
+
+const systemWords = { windows: 'Windows', macos: 'macOS', linux: 'Linux', any: 'Any computer' } as const;
+const kindWords = {
+  image: 'card image',
+  device: 'card',
+  folder: 'mounted card',
+  staging: 'folder, no card',
+} as const;
+
+/** The report for people: the verdict and what to do first, everything else after it. */
+export const textReport: Reporter = (report, options) =>
+  `${(report.schema === 'flashworthy-summary/1' ? summaryLines(report, options) : new Page(report, options).lines()).join('\n')}\n`;
+
+function summaryLines(summary: Summary, options: ReportOptions): string[] {
+  const lines: string[] = [];
+  for (const report of summary.reports)
+    lines.push(...new Page(report, options).lines(), '', '-'.repeat(40), '');
+  const { bold } = new Chalk({ level: options.color ? 1 : 0 });
+  lines.push(bold(`${summary.reports.length + summary.unchecked.length} targets:`));
+  for (const report of summary.reports)
+    lines.push(...wrap(visible(report.target.path), options.width, `  ${report.verdict.padEnd(12)}`));
+  for (const { path, text } of summary.unchecked)
+    lines.push(...wrap(`${visible(path)}: ${visible(text)}`, options.width, `  ${'not checked'.padEnd(12)}`));
+  return lines;
+}
+
+/** Writes one report. Indents: 0 for headings, 2 for items, 5 for what belongs to an item. */
+class Page {
+  private readonly out: string[] = [];
+  private readonly paint: ChalkInstance;
+  private readonly width: number;
+  /** Steps that were printed already, and the number of the fault that they stand under. */
+  private readonly printed = new Map<string, number>();
+
+  constructor(
+    private readonly report: Report,
+    private readonly options: ReportOptions,
+  ) {
+    this.paint = new Chalk({ level: options.color ? 1 : 0 });
+    // Below forty characters wrapping only makes it worse.
+    this.width = Math.max(40, options.width);
+  }
+
+  lines(): string[] {
+    const { findings } = this.report;
+    const failed = findings.filter(({ outcome }) => outcome === 'failed');
+    const judged = ({ hazard }: Finding): boolean => hazard !== 'advice';
+    this.verdict(failed.filter(judged).length);
+    this.head();
+    this.provisos();
+    this.failed(failed.filter(judged));
+    this.notJudged(findings.filter((finding) => finding.outcome === 'unknown' && judged(finding)));
+    this.keystones();
+    this.waived(findings.filter(({ outcome }) => outcome === 'waived'));
+    this.advice(failed.filter((finding) => !judged(finding)));
+    if (this.options.verbose) this.others();
+    this.silent();
+    this.counts();
+    return this.out;
+  }
+
+  private verdict(faults: number): void {
+    const { verdict, target, hazard } = this.report;
+    const staging = target.kind === 'staging';
+    const waived = this.report.findings.filter(({ outcome }) => outcome === 'waived').map(({ rule }) => rule);
+    const waivers = waived.length === 0 ? '' : ` (waived: ${waived.join(', ')})`;
+    if (verdict === 'fit') {
+      const words = staging ? 'FILES FIT, NO CARD CHECKED' : 'FIT TO FLASH';
+      this.heading(`${words}${waivers}`, this.paint.green);
+    } else if (verdict === 'refused') {
+      const words = staging
+        ? 'REFUSED: do not flash these files.'
+        : 'REFUSED: do not put this card into the machine.';
+      this.heading(`${words}${waivers}`, this.paint.red);
+      const most = faults > 1 ? `${faults} faults. The worst one: ` : '';
+      if (hazard !== null) this.add(`${most}${hazardText(hazard)}`);
+    } else {
+      const words = staging
+        ? 'NOT PROVEN: do not flash these files yet.'
+        : 'NOT PROVEN: do not flash from this card yet.';
+      this.heading(`${words}${waivers}`, this.paint.yellow);
+      this.add('Nothing wrong was found, but not everything that matters could be seen.');
+    }
+    this.out.push('');
+  }
+
+  private head(): void {
+    const { target, board, stated, inputs } = this.report;
+    const size = target.bytes === null ? '' : `, ${sizeText(target.bytes)}`;
+    const view =
+      target.view === 'cached' && target.kind !== 'staging' ? ", as the computer's memory shows it" : '';
+    this.entry('Checked', `${visible(target.path)} (${kindWords[target.kind]}${size}${view})`);
+    this.entry(
+      'Board',
+      board
+        ? `${visible(board.title)} (profile ${visible(board.id)}, revision ${board.revision})`
+        : 'no board profile was given; say which board it is with --board',
+    );
+    if (this.options.verbose)
+      for (const { role, path, sha256 } of inputs)
+        this.entry('Read', `${role} ${visible(path)}, SHA-256 ${sha256}`);
+    for (const { fact, text } of stated.filter((each) => each.text !== ''))
+      this.entry('You said', `${factSchema[fact]?.meaning ?? fact}: ${visible(text)}`);
+  }
+
+  private provisos(): void {
+    const { provided, verdict } = this.report;
+    if (verdict !== 'fit' || provided.length === 0) return;
+    this.section(
+      this.report.target.kind === 'staging' ? 'These files are fit, provided that:' : 'Fit, provided that:',
+    );
+    for (const { text } of provided) this.add(reflow(text), '  - ');
+  }
+
+  private failed(findings: readonly Finding[]): void {
+    if (findings.length === 0) return;
+    this.section(
+      findings.length === 1 ? 'What is wrong' : `What is wrong: ${findings.length} faults, worst first`,
+    );
+    findings.forEach((finding, index) => {
+      if (index > 0) this.out.push('');
+      const number = `${index + 1}. `.padStart(5);
+      const title = wrap(`${finding.title} [${finding.rule}]`, this.width, number);
+      this.out.push(...title.map((line) => this.paint.bold(line)));
+      this.measured(finding);
+      this.detail('Why', reflow(finding.why));
+      this.detail('Risk', hazardText(finding.hazard));
+      this.remedy(finding, index + 1);
+    });
+  }
+
+  private measured(finding: Finding): void {
+    this.detail('Found', reflow(finding.found));
+    const { shown = [], total = shown.length, where } = finding;
+    for (const offender of shown) this.add(offender, `${' '.repeat(14)}- `);
+    if (total > shown.length) this.add(`and ${total - shown.length} more`, `${' '.repeat(14)}- `);
+    this.detail('Needed', reflow(finding.needed));
+    if (where && (where.path !== undefined || where.offset !== undefined)) {
+      const at = where.offset === undefined ? [] : [`byte ${where.offset} (0x${where.offset.toString(16)})`];
+      this.detail('Where', [...(where.path === undefined ? [] : [visible(where.path)]), ...at].join(', '));
+    }
+  }
+
+  private remedy(finding: Finding, number: number): void {
+    const { system } = this.options;
+    const steps = finding.remedy.filter((step) => !system || step.system === 'any' || step.system === system);
+    const hidden = finding.remedy.length - steps.length;
+    if (steps.length > 0) {
+      const key = JSON.stringify(steps);
+      const before = this.printed.get(key);
+      if (before !== undefined) this.detail('Do this', `the same as for fault ${before}`);
+      else {
+        this.printed.set(key, number);
+        this.out.push('     Do this:');
+        for (const step of steps) this.step(step, finding.remedy.length > 1);
+      }
+    }
+    if (hidden > 0) this.add(`Steps for other systems: flashworthy explain ${finding.rule}`, '     ');
+  }
+
+  private step(step: RemedyText, named: boolean): void {
+    const rights = step.rights === 'administrator' ? 'as an administrator' : 'no administrator rights needed';
+    if (named) this.add(`${systemWords[step.system]}, ${rights}:`, '       ');
+    if (step.erases) this.add('THIS ERASES THE CARD.', '       ', this.paint.red.bold);
+    this.add(step.do, '         ');
+  }
+
+  /** One entry a cause, however many rules wait for it. */
+  private notJudged(findings: readonly Finding[]): void {
+    if (findings.length === 0) return;
+    this.section('What could not be judged');
+    const causes = new Map<string, { text: string; settle?: string; rules: Set<string> }>();
+    for (const { rule, title, missing = [] } of findings) {
+      const reasons = missing.length > 0 ? missing : [{ text: title, settle: undefined }];
+      for (const { text, settle } of reasons) {
+        const key = JSON.stringify([text, settle]);
+        const cause = causes.get(key) ?? { text, ...(settle ? { settle } : {}), rules: new Set() };
+        cause.rules.add(rule);
+        causes.set(key, cause);
+      }
+    }
+    for (const { text, settle, rules } of causes.values()) {
+      this.add(sentence(reflow(text)), '  - ');
+      if (settle) this.add(reflow(settle), '    To settle it: ', undefined, ' '.repeat(6));
+      const list = [...rules];
+      const waiting =
+        list.length > 3 ? `${list.slice(0, 3).join(', ')} and ${list.length - 3} more` : list.join(', ');
+      this.add(waiting, `    ${list.length === 1 ? 'Rule' : 'Rules'}: `, undefined, ' '.repeat(6));
+    }
+  }
+
+  private keystones(): void {
+    const { keystonesMissing, verdict } = this.report;
+    if (verdict !== 'not-proven' || keystonesMissing.length === 0) return;
+    this.section('It could not be shown that');
+    for (const name of keystonesMissing)
+      this.add(name in keystoneWords ? keystoneWords[name as Keystone] : name, '  - ');
+  }
+
+  private waived(findings: readonly Finding[]): void {
+    if (findings.length === 0) return;
+    this.section('Waived: these rules failed, and the board profile says that they may');
+    for (const { rule, title, found, because } of findings) {
+      this.add(`${title} [${rule}]: ${reflow(found)}`, '  - ');
+      if (because) this.add(reflow(because), '    ');
+    }
+  }
+
+  private advice(findings: readonly Finding[]): void {
+    if (findings.length === 0) return;
+    this.section('Worth knowing; it does not change the verdict');
+    for (const finding of findings) {
+      this.add(`${finding.title} [${finding.rule}]: ${reflow(finding.found)}`, '  - ');
+      for (const offender of finding.shown ?? []) this.add(offender, '      - ');
+    }
+  }
+
+  private others(): void {
+    const words = { holds: 'What holds', 'not-applicable': 'What does not apply' } as const;
+    for (const outcome of ['holds', 'not-applicable'] as const) {
+      const findings = this.report.findings.filter((finding) => finding.outcome === outcome);
+      if (findings.length > 0) this.section(words[outcome]);
+      for (const { rule, title, found, because } of findings) {
+        const more = because ?? (outcome === 'holds' ? found : '');
+        this.add(`${title} [${rule}]${more === '' ? '' : `: ${reflow(more)}`}`, '  - ');
+      }
+    }
+  }
+
+  private silent(): void {
+    const { coverage, board } = this.report;
+    const all = [
+      ...coverage.coreSilent,
+      ...coverage.silent.filter((key) => !coverage.coreSilent.includes(key)),
+    ];
+    if (board === null || all.length === 0) return;
+    this.out.push('');
+    const list =
+      this.options.verbose || all.length <= 12 ? all : [...all.slice(0, 12), `and ${all.length - 12} more`];
+    this.add(`This profile does not say: ${list.join(', ')}.`, '', undefined, '  ');
+  }
+
+  private counts(): void {
+    const { holds, failed, unknown, waived, notApplicable } = this.report.counts;
+    const all = holds + failed + unknown + waived + notApplicable;
+    this.out.push('');
+    this.add(
+      `${all} ${all === 1 ? 'rule' : 'rules'}: ${holds} held, ${failed} failed, ${unknown} not judged, ${waived} waived, ${notApplicable} not applicable.`,
+    );
+  }
+
+  private heading(text: string, color: (text: string) => string): void {
+    for (const line of wrap(text, this.width)) this.out.push(this.paint.bold(color(line)));
+  }
+
+  private section(title: string): void {
+    this.out.push('');
+    for (const line of wrap(title, this.width)) this.out.push(this.paint.bold(line));
+  }
+
+  private entry(name: string, text: string): void {
+    this.add(text, `${name}:`.padEnd(10));
+  }
+
+  private detail(name: string, text: string): void {
+    if (text !== '') this.add(text, `     ${`${name}:`.padEnd(9)}`);
+  }
+
+  private add(text: string, first = '', color?: (text: string) => string, rest?: string): void {
+    // The last gate before a terminal: whatever text came from the card, no line holds a control character.
+    for (const line of wrap(text, this.width, first, rest).map(visible))
+      this.out.push(color ? color(line) : line);
+  }
+}
+
+/** A text that may have come as half a sentence, with a capital and a full stop. */
+function sentence(text: string): string {
+  const capital = text.charAt(0).toUpperCase() + text.slice(1);
+  return /[.:?]$/.test(capital) ? capital : `${capital}.`;
+}

@@ -1,0 +1,5 @@
+# board: burr
+# set: panel=dial
+. "$(dirname "$0")/../../support/card-tools.sh"
+burr_card
+put "$(bytes 65537)" BURR/PANEL.DAT

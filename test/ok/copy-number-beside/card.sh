@@ -1,0 +1,5 @@
+# board: burr
+# set: panel=none
+. "$(dirname "$0")/../../support/card-tools.sh"
+burr_card
+put "$(uf2 30000)" "BURR/MILL (1).UF2"

@@ -1,0 +1,12 @@
+# board: burr
+# change-2: path: BURR/MILL.UF2 => path: MILL.UF2
+# change-1: FAT16: 512 => FAT16: 16
+# set: panel=none
+. "$(dirname "$0")/../../support/card-tools.sh"
+card 20M
+mbr 'start=2048, type=6'
+fat 16 8
+for number in 01 02 03 04 05 06 07 08 09 10 11 12 13 14 15; do put "$(empty)" "JOB$number.TXT"; done
+put "$(uf2 30000)" MILL.UF2
+folder BURR
+put "$(text 'go\n')" BURR/START.LKT

@@ -1,0 +1,9 @@
+# board: burr
+# set: panel=none
+. "$(dirname "$0")/../../support/card-tools.sh"
+# A second partition begins with the sector after the last one of the first.
+card 24M
+mbr 'start=2048, size=38912, type=6
+start=40960, size=4096, type=83'
+fat 16 8
+burr_files
