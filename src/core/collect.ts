@@ -1,17 +1,28 @@
-import { resolveProfile } from '../board/resolve.js';
 import type { Profile, ResolvedProfile } from '../board/profile.js';
+import { resolveProfile } from '../board/resolve.js';
 import { type ByteSource, ReadProblem } from '../bytes/byte-source.js';
 import type { Digests } from '../bytes/digests.js';
 import { limits } from '../bytes/limits.js';
 import { RecordingSource } from '../bytes/recording-source.js';
+import { readFatVolume } from '../card/fat/volume.js';
 import { recognise, residuesOfMedium } from '../card/recognise.js';
 import { collectBoard } from '../facts/collect-board.js';
 import { collectCompanions } from '../facts/collect-companions.js';
 import { collectDamage, collectFatVolume } from '../facts/collect-fat.js';
 import { collectImage } from '../facts/collect-image.js';
 import { collectMachine } from '../facts/collect-machine.js';
-import { collectMedia, collectReading, type StatedMedia, type TargetDescription } from '../facts/collect-media.js';
-import { collectPartitions, collectRecognised, collectResidues, volumeWindow } from '../facts/collect-partitions.js';
+import {
+  collectMedia,
+  collectReading,
+  type StatedMedia,
+  type TargetDescription,
+} from '../facts/collect-media.js';
+import {
+  collectPartitions,
+  collectRecognised,
+  collectResidues,
+  volumeWindow,
+} from '../facts/collect-partitions.js';
 import { collectTree } from '../facts/collect-tree.js';
 import { collectUpdateFile } from '../facts/collect-update-file.js';
 import { Unseen } from '../facts/fact.js';
@@ -19,14 +30,16 @@ import { FactStore } from '../facts/fact-store.js';
 import { FatTree } from '../facts/fat-tree.js';
 import type { FileTree } from '../facts/file-tree.js';
 import { unseenFrom } from '../facts/unseen-from.js';
-import { readFatVolume } from '../card/fat/volume.js';
 import type { Machine } from '../machine/machine.js';
 
 /** What is to be checked: a medium to read, or files without a card. */
 export type Target = TargetDescription & {
   /** Asked after the last read: true when somebody wrote to the target meanwhile. */
   changed(): boolean;
-} & ({ readonly kind: 'image' | 'device'; readonly source: ByteSource } | { readonly kind: 'staging'; readonly tree: FileTree });
+} & (
+    | { readonly kind: 'image' | 'device'; readonly source: ByteSource }
+    | { readonly kind: 'staging'; readonly tree: FileTree }
+  );
 
 /** Everything that facts are collected from. */
 export interface Subject {
@@ -66,8 +79,11 @@ function collectMedium(
   // Where the loader finds nothing, what an owner would call the volume is still named.
   const place = taken.found ? taken : taken.closest;
   if (place === null) {
-    const nowhere = (!taken.found && taken.unseen) || new Unseen('not-visible', 'the volume that this loader takes was not found');
-    for (const group of ['volume', 'damage', 'files', 'filesTotal', 'deletedEntries']) store.setGroup(group, nowhere);
+    const nowhere =
+      (!taken.found && taken.unseen) ||
+      new Unseen('not-visible', 'the volume that this loader takes was not found');
+    for (const group of ['volume', 'damage', 'files', 'filesTotal', 'deletedEntries'])
+      store.setGroup(group, nowhere);
     collectFiles(store, nowhere, profile, digests);
     return;
   }
@@ -75,8 +91,18 @@ function collectMedium(
   const window = volumeWindow(source, place.startByte, place.bytes);
   const recognised = window instanceof ReadProblem ? window : recognise(window);
   collectRecognised(store, recognised, place.startByte);
-  if (window instanceof ReadProblem || recognised instanceof ReadProblem || recognised.fileSystem !== 'FAT' || !taken.found) {
-    collectFiles(store, new Unseen('not-visible', 'the files on this volume could not be read'), profile, digests);
+  if (
+    window instanceof ReadProblem ||
+    recognised instanceof ReadProblem ||
+    recognised.fileSystem !== 'FAT' ||
+    !taken.found
+  ) {
+    collectFiles(
+      store,
+      new Unseen('not-visible', 'the files on this volume could not be read'),
+      profile,
+      digests,
+    );
     return;
   }
   const volume = readFatVolume(window);
@@ -89,7 +115,10 @@ function collectMedium(
   collectFatVolume(store, volume, place.startByte, Math.min(place.bytes, source.size - place.startByte));
   const file = collectFiles(store, tree, profile, digests, source);
   source.stage = 'volume';
-  collectDamage(store, volume, place.startByte, { entry: file === null ? null : tree.fatEntry(file.entry), wantedShortName: null });
+  collectDamage(store, volume, place.startByte, {
+    entry: file === null ? null : tree.fatEntry(file.entry),
+    wantedShortName: null,
+  });
   collectResidues(store, residuesOfMedium(source, table, place, volume.isFree));
 }
 

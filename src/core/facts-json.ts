@@ -1,5 +1,5 @@
 import { limits } from '../bytes/limits.js';
-import { Absent, FactList, type FactValue, Unseen, isRecord } from '../facts/fact.js';
+import { Absent, FactList, type FactValue, isRecord, Unseen } from '../facts/fact.js';
 import type { FactStore } from '../facts/fact-store.js';
 import type { Json, Report, Stated } from '../report/report.js';
 
@@ -11,14 +11,21 @@ export type MeasuredPart = Pick<Report, 'facts' | 'unseen' | 'absent' | 'stated'
  * are cut at `limits.listed` unless `all` is set.
  */
 export function measuredPart(store: FactStore, all: boolean): MeasuredPart {
-  const part: MeasuredPart = { facts: {}, unseen: {}, absent: [], stated: [], filesTotal: store.number('filesTotal') ?? null };
+  const part: MeasuredPart = {
+    facts: {},
+    unseen: {},
+    absent: [],
+    stated: [],
+    filesTotal: store.number('filesTotal') ?? null,
+  };
   for (const [path, fact] of store.all()) {
     const { value } = fact;
     if (value instanceof Unseen) part.unseen[path] = unseenJson(value);
     else if (value instanceof Absent) part.absent.push(path);
     else {
       place(part.facts, path, valueJson(value, all));
-      if (fact.origin === 'stated') part.stated.push({ fact: path, text: statedText(value) } satisfies Stated);
+      if (fact.origin === 'stated')
+        part.stated.push({ fact: path, text: statedText(value) } satisfies Stated);
     }
   }
   return part;
@@ -47,10 +54,12 @@ function valueJson(value: FactValue, all: boolean): Json {
   }
   if (!isRecord(value)) return value instanceof Unseen || value instanceof Absent ? null : value;
   const record: { [key: string]: Json } = {};
-  for (const [field, own] of Object.entries(value)) if (!(own instanceof Unseen)) record[field] = valueJson(own, all);
+  for (const [field, own] of Object.entries(value))
+    if (!(own instanceof Unseen)) record[field] = valueJson(own, all);
   return record;
 }
 
 function statedText(value: FactValue): string {
-  return value instanceof FactList ? value.items.map(String).join(', ') : String(value);
+  if (value instanceof FactList) return value.items.map(statedText).join(', ');
+  return isRecord(value) ? Object.values(value).map(statedText).join(' ') : String(value);
 }

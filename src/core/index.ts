@@ -1,8 +1,9 @@
 /** The core: from bytes to a verdict, with neither Node nor a browser. */
+
+export type { Profile } from '../board/profile.js';
+export { ProfileError, readProfile } from '../board/read.js';
 export { type ByteSource, MemorySource, type ReadCause, ReadProblem } from '../bytes/byte-source.js';
 export type { Digest, Digests } from '../bytes/digests.js';
-export { readProfile, ProfileError } from '../board/read.js';
-export type { Profile } from '../board/profile.js';
 export { FactStore } from '../facts/fact-store.js';
 export { factSchema } from '../facts/schema.js';
 export { type Machine, machineFromOptions } from '../machine/machine.js';

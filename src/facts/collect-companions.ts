@@ -1,6 +1,6 @@
 import type { Companion, Range, ResolvedProfile } from '../board/profile.js';
-import { limits } from '../bytes/limits.js';
 import type { Digests } from '../bytes/digests.js';
+import { limits } from '../bytes/limits.js';
 import { sizeText } from '../rules/functions.js';
 import { Absent, FactList, type FactRecord, type FactValue, Unseen } from './fact.js';
 import type { FactStore } from './fact-store.js';
@@ -18,7 +18,10 @@ export function collectCompanions(
   digests: Digests,
 ): void {
   if (profile === null) {
-    store.set('companions', new Unseen('profile-silent', 'no board profile was given', 'name the board: --board FILE'));
+    store.set(
+      'companions',
+      new Unseen('profile-silent', 'no board profile was given', 'name the board: --board FILE'),
+    );
     return;
   }
   const open = profile.open.companions;
@@ -60,9 +63,11 @@ function companionRecord(
   const files = tree.entries.filter((entry) => !entry.isFolder);
   const entry = files.find((file) => isCompanion(file, companion, profile));
   if (entry === undefined) {
-    if (tree.incomplete) return { ...without(tree.incomplete), found: tree.incomplete, elsewhere: tree.incomplete };
+    if (tree.incomplete)
+      return { ...without(tree.incomplete), found: tree.incomplete, elsewhere: tree.incomplete };
     const name = splitPath(path).name;
-    const twin = companion.path === undefined ? undefined : files.find((file) => isNamed(file, name, profile));
+    const twin =
+      companion.path === undefined ? undefined : files.find((file) => isNamed(file, name, profile));
     return {
       ...without(new Absent(`no ${path} on the card`)),
       found: false,
@@ -84,8 +89,11 @@ function companionRecord(
 function isCompanion(entry: TreeEntry, companion: Companion, profile: ResolvedProfile): boolean {
   const { folder, name } = splitPath(companion.path ?? companion.glob ?? '');
   const nameCase = nameCaseOf(profile);
-  if (nameCase === 'exact' ? entry.folder !== folder : entry.folder.toUpperCase() !== folder.toUpperCase()) return false;
-  return companion.path === undefined ? matchesGlob(entry.name, name, nameCase) : isNamed(entry, name, profile);
+  if (nameCase === 'exact' ? entry.folder !== folder : entry.folder.toUpperCase() !== folder.toUpperCase())
+    return false;
+  return companion.path === undefined
+    ? matchesGlob(entry.name, name, nameCase)
+    : isNamed(entry, name, profile);
 }
 
 /** SHA-256 of a companion's bytes, or why they could not be had. */
@@ -101,7 +109,8 @@ function readCompanion(entry: TreeEntry, tree: FileTree, digests: Digests): stri
 function bytesWanted(said: Companion['bytes']): string | Absent {
   if (said === undefined || said === 'any') return new Absent('the profile takes any size');
   if (typeof said === 'number') return said === 0 ? 'empty (0 bytes)' : sizeText(said);
-  if (said.min !== undefined && said.max !== undefined) return `${sizeText(said.min)} to ${sizeText(said.max)}`;
+  if (said.min !== undefined && said.max !== undefined)
+    return `${sizeText(said.min)} to ${sizeText(said.max)}`;
   return said.min !== undefined ? `${sizeText(said.min)} or more` : `${sizeText(said.max ?? 0)} or less`;
 }
 
@@ -113,7 +122,9 @@ function bytesFit(said: number | Range | 'any' | undefined, bytes: number): bool
 
 function contentWanted(said: Companion['content']): string | Absent {
   if (said === undefined || said === 'any') return new Absent('the profile takes any content');
-  return said === 'same-as-update' ? 'the same bytes as the update file' : `the published file (SHA-256 ${said})`;
+  return said === 'same-as-update'
+    ? 'the same bytes as the update file'
+    : `the published file (SHA-256 ${said})`;
 }
 
 function contentFits(
@@ -125,5 +136,7 @@ function contentFits(
   if (sha256 instanceof Unseen) return sha256;
   if (said !== 'same-as-update') return sha256 === said.toLowerCase();
   if (typeof updateSha256 === 'string') return sha256 === updateSha256;
-  return updateSha256 instanceof Unseen ? updateSha256 : new Absent('there is no update file to compare it with');
+  return updateSha256 instanceof Unseen
+    ? updateSha256
+    : new Absent('there is no update file to compare it with');
 }

@@ -27,15 +27,23 @@ export function collectImage(
     return null;
   }
   const look = lookAlike(bytes, bytes.length);
-  store.set('image.looksLike', look?.what ?? new Absent('nothing in it says that it is something else than firmware'));
+  store.set(
+    'image.looksLike',
+    look?.what ?? new Absent('nothing in it says that it is something else than firmware'),
+  );
   const blank = look?.code;
-  store.set('image.blank', blank === 'all-zero' || blank === 'all-ones' || blank === 'blank-head' ? blank : 'no');
+  store.set(
+    'image.blank',
+    blank === 'all-zero' || blank === 'all-ones' || blank === 'blank-head' ? blank : 'no',
+  );
 
   const application = profile?.memory.application;
   const area = typeof application === 'object' ? application : undefined;
   const found = detectEncodings(bytes)[0];
   if (found === undefined) {
-    const none = new Absent(look ? `the update file is ${look.what}, not firmware` : 'the update file is no firmware');
+    const none = new Absent(
+      look ? `the update file is ${look.what}, not firmware` : 'the update file is no firmware',
+    );
     store.setGroup('image', none);
     store.set('image.inApplicationArea', none);
     return null;
@@ -49,7 +57,11 @@ export function collectImage(
   const how = { origin: 'derived', where: { path: file.entry.path } } as const;
   store.set('image.encoding', decoded.encoding, how);
   store.set('image.whole', decoded.whole, how);
-  store.set('image.problems', new FactList(decoded.problems.map(({ code, text, at }) => ({ code, text, at }))), how);
+  store.set(
+    'image.problems',
+    new FactList(decoded.problems.map(({ code, text, at }) => ({ code, text, at }))),
+    how,
+  );
   store.set('image.bytes', decoded.map.byteCount, how);
   // A file of plain bytes names no address: the profile says where the loader puts it.
   const placed = decoded.encoding !== 'raw' || area !== undefined;
@@ -67,7 +79,10 @@ function whyNoBytes(store: FactStore, file: UpdateFile | null): Unseen | Absent 
   if (whole instanceof Unseen || whole instanceof Absent) return whole;
   return file === null
     ? new Absent('there is no update file')
-    : new Unseen('over-limit', 'the update file is larger than flashworthy reads, or was not read to its end');
+    : new Unseen(
+        'over-limit',
+        'the update file is larger than flashworthy reads, or was not read to its end',
+      );
 }
 
 function whyNoPlace(profile: ResolvedProfile | null): Unseen {
@@ -86,7 +101,8 @@ function inApplicationArea(decoded: Decoded, profile: ResolvedProfile | null): F
   if (application === undefined) return whyNoPlace(profile);
   if (decoded.encoding === 'scrambled' || decoded.encoding === 'packed-gzip')
     return new Unseen('not-visible', 'the program is scrambled or packed, so its addresses cannot be seen');
-  if (!decoded.whole) return new Unseen('damaged', 'the firmware file is not whole, so not every address was seen');
+  if (!decoded.whole)
+    return new Unseen('damaged', 'the firmware file is not whole, so not every address was seen');
   if (decoded.map.byteCount === 0) return false;
   if (application === 'any') return true;
   return decoded.map.outside(application.start, application.start + application.bytes).length === 0;

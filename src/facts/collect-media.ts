@@ -37,17 +37,30 @@ export function collectMedia(store: FactStore, target: TargetDescription, stated
   }
   if (target.bytes !== null) store.set('media.bytes', target.bytes);
   store.set('media.container', target.container);
-  store.set('media.containerProblems', new FactList(target.containerProblems.map((problem) => ({ ...problem }))));
+  store.set(
+    'media.containerProblems',
+    new FactList(target.containerProblems.map((problem) => ({ ...problem }))),
+  );
   const owner = { origin: 'stated' } as const;
   const notTold = (what: string, settle: string): Unseen => new Unseen('not-told', what, settle);
   store.set(
     'media.history',
-    stated.fresh ? 'fresh' : notTold('nobody said how the files came onto the card', 'format the card, copy the files once, and say --fresh'),
+    stated.fresh
+      ? 'fresh'
+      : notTold(
+          'nobody said how the files came onto the card',
+          'format the card, copy the files once, and say --fresh',
+        ),
     stated.fresh ? owner : {},
   );
   store.set(
     'media.reinserted',
-    stated.reinserted ? true : notTold('nobody said whether the card was put back after the copying', 'eject the card, put it back, and say --reinserted'),
+    stated.reinserted
+      ? true
+      : notTold(
+          'nobody said whether the card was put back after the copying',
+          'eject the card, put it back, and say --reinserted',
+        ),
     stated.reinserted ? owner : {},
   );
   const classes = possibleClasses(target, stated.cardBytes);
@@ -56,7 +69,10 @@ export function collectMedia(store: FactStore, target: TargetDescription, stated
     'media.capacityClass',
     classes instanceof FactList && classes.items.length === 1
       ? (classes.items[0] as string)
-      : notTold('an image file does not show how large the real card is', 'say the size that is printed on the card: --card 32GB'),
+      : notTold(
+          'an image file does not show how large the real card is',
+          'say the size that is printed on the card: --card 32GB',
+        ),
     stated.cardBytes === undefined ? { origin: 'derived' } : owner,
   );
 }
@@ -106,9 +122,17 @@ export function collectReading(store: FactStore, source: RecordingSource, change
       });
   }
   if (source.count > source.problems.length)
-    unseen ??= new Unseen('over-limit', 'more stretches of the card could not be read than flashworthy remembers');
+    unseen ??= new Unseen(
+      'over-limit',
+      'more stretches of the card could not be read than flashworthy remembers',
+    );
   store.set('target.changed', changed);
-  if (changed) unseen ??= new Unseen('damaged', 'the target changed while it was read', 'check it again when nothing writes to it');
+  if (changed)
+    unseen ??= new Unseen(
+      'damaged',
+      'the target changed while it was read',
+      'check it again when nothing writes to it',
+    );
   store.set('media.readErrors', new FactList(errors, unseen));
   store.set('media.wholeRead', errors.length > 0 || pastEnd ? false : (unseen ?? true));
 }

@@ -10,7 +10,8 @@ export function collectTree(store: FactStore, tree: FileTree): void {
 }
 
 function fileRecord(entry: TreeEntry): FactRecord {
-  const { path, name, folder, isFolder, bytes, readOnly, shortName, hasLongName, entryIndex, fragments } = entry;
+  const { path, name, folder, isFolder, bytes, readOnly, shortName, hasLongName, entryIndex, fragments } =
+    entry;
   return {
     path,
     name,

@@ -1,10 +1,17 @@
 import type { ResolvedProfile } from '../board/profile.js';
-import { limits } from '../bytes/limits.js';
 import type { Digests } from '../bytes/digests.js';
+import { limits } from '../bytes/limits.js';
 import { Absent, FactList, Unseen } from './fact.js';
 import type { FactStore } from './fact-store.js';
 import type { FileTree, TreeEntry } from './file-tree.js';
-import { isNamed, matchesPattern, misnaming, nameCaseOf, type WantedFile, wantedFile } from './update-file-name.js';
+import {
+  isNamed,
+  matchesPattern,
+  misnaming,
+  nameCaseOf,
+  type WantedFile,
+  wantedFile,
+} from './update-file-name.js';
 
 /** The update file with its bytes, for whoever decodes them. */
 export interface UpdateFile {
@@ -58,7 +65,9 @@ export function collectUpdateFile(
   store.set('updateFile.wantedFolder', wanted.folder, { origin: 'profile' });
   store.set(
     'updateFile.wantedName',
-    wanted.names.length === 1 ? (wanted.names[0] as string) : new Absent('this loader does not look for one fixed name'),
+    wanted.names.length === 1
+      ? (wanted.names[0] as string)
+      : new Absent('this loader does not look for one fixed name'),
     { origin: 'profile' },
   );
   if (tree instanceof Unseen) {
@@ -66,11 +75,16 @@ export function collectUpdateFile(
     return null;
   }
   const list = (items: readonly string[]): FactList => new FactList(items, tree.incomplete ?? undefined);
-  const inFolder = tree.entries.filter((entry) => !entry.isFolder && sameFolder(entry.folder, wanted.folder, profile));
+  const inFolder = tree.entries.filter(
+    (entry) => !entry.isFolder && sameFolder(entry.folder, wanted.folder, profile),
+  );
   const candidates = candidatesOf(tree, wanted, profile);
   store.set('updateFile.candidates', list(candidates.map((entry) => entry.path)));
   store.set('updateFile.elsewhere', list(elsewhere(tree, wanted, profile)));
-  store.set('updateFile.misnamed', new FactList(misnamed(inFolder, candidates, wanted, profile), tree.incomplete ?? undefined));
+  store.set(
+    'updateFile.misnamed',
+    new FactList(misnamed(inFolder, candidates, wanted, profile), tree.incomplete ?? undefined),
+  );
   const marker = profile.update.doneMarker;
   store.set(
     'updateFile.doneMarkers',
@@ -101,10 +115,13 @@ function collectChosen(store: FactStore, tree: FileTree, entry: TreeEntry, diges
   const first = readThrough(tree, entry, digests, undefined);
   store.set('updateFile.whole', first.outcome.missing ?? first.outcome.whole, { where });
   const missing =
-    first.outcome.missing ?? (first.outcome.whole ? null : new Unseen('damaged', 'the update file could not be read to its end'));
+    first.outcome.missing ??
+    (first.outcome.whole ? null : new Unseen('damaged', 'the update file could not be read to its end'));
   store.set('updateFile.crc32', missing ?? first.crc32, { where, origin: 'derived' });
   store.set('updateFile.sha256', missing ?? first.sha256, { where, origin: 'derived' });
-  store.set('updateFile.sameThroughEachFat', sameThroughEachFat(tree, entry, digests, first.sha256), { where });
+  store.set('updateFile.sameThroughEachFat', sameThroughEachFat(tree, entry, digests, first.sha256), {
+    where,
+  });
   return { entry, bytes: missing === null ? first.bytes : null };
 }
 
@@ -137,7 +154,12 @@ function readThrough(tree: FileTree, entry: TreeEntry, digests: Digests, fatCopy
   return { outcome, crc32: crc.hex(), sha256: sha.hex(), bytes };
 }
 
-function sameThroughEachFat(tree: FileTree, entry: TreeEntry, digests: Digests, sha256: string): boolean | Unseen {
+function sameThroughEachFat(
+  tree: FileTree,
+  entry: TreeEntry,
+  digests: Digests,
+  sha256: string,
+): boolean | Unseen {
   const same = tree.sameChainInEveryFat(entry);
   if (same !== false) return same;
   // Different chains may still lead to equal bytes; only the bytes decide.
@@ -171,13 +193,16 @@ function sameFolder(folder: string, wanted: string, profile: ResolvedProfile): b
 
 /** What this loader could take, in its own order: the first one is what it takes. */
 function candidatesOf(tree: FileTree, wanted: WantedFile, profile: ResolvedProfile): TreeEntry[] {
-  const inFolder = tree.entries.filter((entry) => !entry.isFolder && sameFolder(entry.folder, wanted.folder, profile));
+  const inFolder = tree.entries.filter(
+    (entry) => !entry.isFolder && sameFolder(entry.folder, wanted.folder, profile),
+  );
   if (wanted.pattern === null) {
     return wanted.names.flatMap((name) => inFolder.filter((entry) => isNamed(entry, name, profile)));
   }
   const { pattern } = wanted;
   const matching = inFolder.filter((entry) => matchesPattern(entry, pattern, profile));
-  const byName = (a: TreeEntry, b: TreeEntry): number => (a.name.toUpperCase() < b.name.toUpperCase() ? 1 : -1);
+  const byName = (a: TreeEntry, b: TreeEntry): number =>
+    a.name.toUpperCase() < b.name.toUpperCase() ? 1 : -1;
   if (pattern.takes === 'last-entry') return matching.reverse();
   if (pattern.takes === 'newest-name') return matching.sort(byName);
   if (pattern.takes === 'newest-date') return matching.sort((a, b) => (b.modified ?? 0) - (a.modified ?? 0));
@@ -191,7 +216,12 @@ function elsewhere(tree: FileTree, wanted: WantedFile, profile: ResolvedProfile)
     .map((entry) => entry.path);
 }
 
-function misnamed(inFolder: TreeEntry[], candidates: TreeEntry[], wanted: WantedFile, profile: ResolvedProfile) {
+function misnamed(
+  inFolder: TreeEntry[],
+  candidates: TreeEntry[],
+  wanted: WantedFile,
+  profile: ResolvedProfile,
+) {
   return inFolder.flatMap((entry) => {
     if (candidates.includes(entry)) return [];
     for (const name of wanted.names) {

@@ -22,7 +22,8 @@ export class FatTree implements FileTree {
       this.own.set(shown, entry);
       return shown;
     });
-    this.incomplete = volume.incomplete === null ? null : unseenFrom(onMedium(volume.incomplete, volumeStart));
+    this.incomplete =
+      volume.incomplete === null ? null : unseenFrom(onMedium(volume.incomplete, volumeStart));
     this.fatCopies = 1 + volume.otherTables.length;
   }
 
@@ -35,7 +36,8 @@ export class FatTree implements FileTree {
 
   read(entry: TreeEntry, visit: (piece: Uint8Array) => void, fatCopy = 0): ReadOutcome {
     const got = readFile(this.volume, this.fatEntry(entry), visit, fatCopy);
-    if (got instanceof ReadProblem) return { whole: false, missing: unseenFrom(onMedium(got, this.volumeStart)) };
+    if (got instanceof ReadProblem)
+      return { whole: false, missing: unseenFrom(onMedium(got, this.volumeStart)) };
     return { whole: got };
   }
 

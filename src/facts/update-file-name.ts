@@ -24,7 +24,12 @@ export function wantedFile(profile: ResolvedProfile): WantedFile | null {
   }
   if (names !== undefined && names !== 'any' && names.length > 0) {
     const { folder } = splitPath(names[0] as string);
-    return { folder, names: names.map((name) => splitPath(name).name), pattern: null, text: names.join(' or ') };
+    return {
+      folder,
+      names: names.map((name) => splitPath(name).name),
+      pattern: null,
+      text: names.join(' or '),
+    };
   }
   if (match !== undefined && match !== 'any') {
     const folder = match.folder ?? '';
@@ -56,7 +61,9 @@ export function matchesPattern(entry: TreeEntry, pattern: UpdateMatch, profile: 
 function namesSeenByLoader(entry: TreeEntry, profile: ResolvedProfile): string[] {
   const short = typeof entry.shortName === 'string' ? entry.shortName : null;
   if (profile.loader.longNames === false) return short === null ? [entry.name] : [short];
-  return short === null || short.toUpperCase() === entry.name.toUpperCase() ? [entry.name] : [entry.name, short];
+  return short === null || short.toUpperCase() === entry.name.toUpperCase()
+    ? [entry.name]
+    : [entry.name, short];
 }
 
 export function nameCaseOf(profile: ResolvedProfile): NameCase {
@@ -97,7 +104,13 @@ export function matchesGlob(name: string, glob: string, nameCase: NameCase): boo
   return seek === wanted.length;
 }
 
-export type Misnaming = 'double-extension' | 'copy-number' | 'other-case' | 'other-extension' | 'with-spaces' | 'short-alias';
+export type Misnaming =
+  | 'double-extension'
+  | 'copy-number'
+  | 'other-case'
+  | 'other-extension'
+  | 'with-spaces'
+  | 'short-alias';
 
 /** In what way a name is nearly the wanted one, or null when it is not. Row 3.2, 3.3, 3.4, 3.7 and 3.20 of the usual mistakes. */
 export function misnaming(name: string, wanted: string, nameCase: NameCase): Misnaming | null {
@@ -107,13 +120,18 @@ export function misnaming(name: string, wanted: string, nameCase: NameCase): Mis
   const { stem, extension } = splitName(goal);
   const own = splitName(found);
   if (found.startsWith(`${goal}.`)) return 'double-extension';
-  if (extension !== '' && own.extension === extension && own.stem === `${stem}.${extension}`) return 'double-extension';
+  if (extension !== '' && own.extension === extension && own.stem === `${stem}.${extension}`)
+    return 'double-extension';
   // "NAME.BIN" saved as "NAME.TXT.BIN" by a renaming that hid the last suffix.
-  if (extension !== '' && own.extension === extension && own.stem.startsWith(`${stem}.`)) return 'double-extension';
+  if (extension !== '' && own.extension === extension && own.stem.startsWith(`${stem}.`))
+    return 'double-extension';
   const bare = (text: string): string => text.replace(/[\s_-]+/g, '');
   if (extension === own.extension) {
     const rest = own.stem.startsWith(stem) ? own.stem.slice(stem.length).trim() : null;
-    if (rest !== null && (/^\(\d{1,3}\)$/.test(rest) || /^-? ?(COPY|KOPIE|COPIE|COPIA)( ?\(\d{1,3}\))?$/.test(rest)))
+    if (
+      rest !== null &&
+      (/^\(\d{1,3}\)$/.test(rest) || /^-? ?(COPY|KOPIE|COPIE|COPIA)( ?\(\d{1,3}\))?$/.test(rest))
+    )
       return 'copy-number';
     if (/^COPY (\(\d{1,3}\) )?OF /.test(own.stem) && own.stem.endsWith(stem)) return 'copy-number';
     if (/^[^~]{1,6}~\d$/.test(own.stem) && stem.startsWith(own.stem.slice(0, own.stem.indexOf('~'))))
@@ -126,7 +144,9 @@ export function misnaming(name: string, wanted: string, nameCase: NameCase): Mis
 
 export function splitName(name: string): { stem: string; extension: string } {
   const dot = name.lastIndexOf('.');
-  return dot <= 0 ? { stem: name, extension: '' } : { stem: name.slice(0, dot), extension: name.slice(dot + 1) };
+  return dot <= 0
+    ? { stem: name, extension: '' }
+    : { stem: name.slice(0, dot), extension: name.slice(dot + 1) };
 }
 
 /** Folder (empty for the root) and name of a path with `/` between names; a leading `/` is dropped. */

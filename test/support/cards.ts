@@ -40,7 +40,13 @@ export function recipes(kind: 'ok' | 'err'): RecipeCard[] {
 }
 
 function expectedFrom(path: string): Expected {
-  const expected = { verdict: '', failed: [] as string[], holds: [] as string[], passes: [] as string[], unknown: [] as string[] };
+  const expected = {
+    verdict: '',
+    failed: [] as string[],
+    holds: [] as string[],
+    passes: [] as string[],
+    unknown: [] as string[],
+  };
   for (const line of readFileSync(path, 'utf8').split('\n')) {
     if (line.trim() === '' || line.startsWith('#')) continue;
     const [, key, value] = /^(verdict|failed|holds|passes|unknown): (.+)$/.exec(line) ?? [];
@@ -56,7 +62,10 @@ export async function withCard<T>(recipe: string, use: (image: string) => T | Pr
   const folder = mkdtempSync(join(tmpdir(), 'flashworthy-card-'));
   try {
     const image = join(folder, 'card.img');
-    execFileSync('bash', [recipe, image], { stdio: ['ignore', 'ignore', 'pipe'], cwd: join(import.meta.dirname, '..') });
+    execFileSync('bash', [recipe, image], {
+      stdio: ['ignore', 'ignore', 'pipe'],
+      cwd: join(import.meta.dirname, '..'),
+    });
     return await use(image);
   } finally {
     rmSync(folder, { recursive: true, force: true });

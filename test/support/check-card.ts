@@ -1,9 +1,9 @@
 import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { readProfile } from '../../src/board/read.js';
+import { parseTradeSize } from '../../src/board/units.js';
 import { type ByteSource, ReadProblem } from '../../src/bytes/byte-source.js';
 import { check } from '../../src/core/check.js';
-import { parseTradeSize } from '../../src/board/units.js';
 import { machineFromOptions } from '../../src/machine/machine.js';
 import { nodeDigests } from '../../src/node/digests.js';
 import { openImage } from '../../src/node/open-image.js';
@@ -26,12 +26,23 @@ export function sampleBoard(id: string): string {
 
 /**
  * Checks an image in this process, with the options of a recipe: `board`, `installed`, `was`, `supply`, `set`
- * (`axis=value axis=value`), `card`, `fresh`, `unreadable` (`OFFSET LENGTH`: reads that touch it fail), `without`
- * (a top-level or dotted key that is cut out of the profile).
+ * (`axis=value axis=value`), `card`, `fresh`, `profile` (a path in place of a sample board), `unreadable` (`OFFSET LENGTH`:
+ * reads that touch it fail), `change` (`old => new` in the text of the board).
  */
-export async function checkCardFile(image: string, options: Readonly<Record<string, string>> = {}): Promise<Report> {
-  const profile = options.board === undefined ? null : readProfile(boardText(options), `${options.board}.yaml`).profile;
-  const sets = Object.fromEntries((options.set ?? '').split(' ').filter(Boolean).map((pair) => pair.split('=')));
+export async function checkCardFile(
+  image: string,
+  options: Readonly<Record<string, string>> = {},
+  ruleSet: RuleSet = builtRules(),
+): Promise<Report> {
+  const text = boardText(options);
+  const profile =
+    text === null ? null : readProfile(text, `${options.board ?? options.profile}.yaml`).profile;
+  const sets = Object.fromEntries(
+    (options.set ?? '')
+      .split(' ')
+      .filter(Boolean)
+      .map((pair) => pair.split('=')),
+  );
   const { supply, installed, was } = options;
   const { machine, problems } = machineFromOptions({ supply, installed, was, sets }, profile);
   if (problems.length > 0) throw new Error(problems.map(({ message }) => message).join('; '));
@@ -49,20 +60,23 @@ export async function checkCardFile(image: string, options: Readonly<Record<stri
         },
         digests: nodeDigests,
       },
-      { ruleSet: builtRules(), version: 'test' },
+      { ruleSet, version: 'test' },
     );
   } finally {
     opened.close();
   }
 }
 
-function boardText(options: Readonly<Record<string, string>>): string {
-  let text = sampleBoard(options.board as string);
+function boardText(options: Readonly<Record<string, string>>): string | null {
+  if (options.board === undefined)
+    return options.profile === undefined ? null : readFileSync(options.profile, 'utf8');
+  let text = sampleBoard(options.board);
   // `# change: old => new` replaces one line of the profile, so that a card can be held against a variation of a board.
   for (const [key, value] of Object.entries(options)) {
     if (!/^change(-\d)?$/.test(key)) continue;
     const [from, to] = value.split(' => ');
-    if (from === undefined || to === undefined || !text.includes(from)) throw new Error(`no "${from}" in ${options.board}`);
+    if (from === undefined || to === undefined || !text.includes(from))
+      throw new Error(`no "${from}" in ${options.board}`);
     text = text.replace(from, to.replaceAll('\\n', '\n'));
   }
   return text;

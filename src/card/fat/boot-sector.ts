@@ -127,11 +127,7 @@ type Fields = Omit<FatBootSector, 'problems' | 'oddities' | 'geometry'>;
 
 const isPowerOfTwo = (value: number): boolean => value > 0 && (value & (value - 1)) === 0;
 
-function judgeGeometry(
-  boot: Fields,
-  problems: FieldProblem[],
-  oddities: FieldProblem[],
-): FatGeometry | null {
+function judgeGeometry(boot: Fields, problems: FieldProblem[], oddities: FieldProblem[]): FatGeometry | null {
   const problem = (code: string, at: number, text: string): void => {
     problems.push({ code, text, at });
   };
@@ -212,7 +208,11 @@ function judgeGeometry(
   if (clusterCount > mostFat32Clusters)
     problem('too-many-clusters', 32, `${clusterCount} clusters, more than FAT32 can number`);
   if (boot.isFat32Form && (boot.rootCluster < 2 || boot.rootCluster > clusterCount + 1))
-    problem('root-cluster', 44, `the root folder starts at cluster ${boot.rootCluster}, which does not exist`);
+    problem(
+      'root-cluster',
+      44,
+      `the root folder starts at cluster ${boot.rootCluster}, which does not exist`,
+    );
   const fatBytes = fatSectors * bytesPerSector;
   const room = Math.floor((fatBytes * 8) / entryBits);
   if (room < clusterCount + 2)

@@ -367,7 +367,8 @@ export class FolderReader {
         this.sink.problem('bad-entry', at, `${entry.path} is a folder and a label at once`, entry);
       else if (this.isRoot && isBadLabel(raw))
         this.sink.problem('bad-entry', at, 'the volume label holds characters that it may not hold', entry);
-      if (!this.isRoot) this.sink.oddity('label-in-folder', at, 'a volume label stands outside the root folder');
+      if (!this.isRoot)
+        this.sink.oddity('label-in-folder', at, 'a volume label stands outside the root folder');
       this.sink.label(entry);
       return;
     }
@@ -385,7 +386,13 @@ export class FolderReader {
     const name = entry.hasLongName ? folded(entry.name) : entry.shortName;
     const twin = this.shortNames.get(entry.rawShortName) ?? this.names.get(name);
     if (twin !== undefined)
-      this.sink.problem('duplicate-name', at, `the name ${entry.path} stands twice in its folder`, entry, twin);
+      this.sink.problem(
+        'duplicate-name',
+        at,
+        `the name ${entry.path} stands twice in its folder`,
+        entry,
+        twin,
+      );
     this.shortNames.set(entry.rawShortName, entry);
     this.names.set(name, entry);
   }
@@ -410,4 +417,3 @@ function rawName(bytes: Uint8Array, at: number): string {
     bytes[at + 10]!,
   );
 }
-

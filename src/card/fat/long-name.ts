@@ -85,7 +85,10 @@ export class LongNameCollector {
         length = i;
         break;
       }
-    const text: string = String.fromCharCode.apply(null, this.units.subarray(0, length) as unknown as number[]);
+    const text: string = String.fromCharCode.apply(
+      null,
+      this.units.subarray(0, length) as unknown as number[],
+    );
     return { name: text };
   }
 }

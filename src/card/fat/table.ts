@@ -51,11 +51,7 @@ export function fatMarks(entryBits: 12 | 16 | 32): {
 }
 
 /** Reads copy `index` of the FAT, counted from 0. The caller has checked the size against its limit. */
-export function readTable(
-  source: ByteSource,
-  geometry: FatGeometry,
-  index: number,
-): RawTable | ReadProblem {
+export function readTable(source: ByteSource, geometry: FatGeometry, index: number): RawTable | ReadProblem {
   const { entryBits, entryCount } = geometry;
   // FAT12 entries come in pairs of three bytes: an odd number of them has one more as padding.
   const padded = entryBits === 12 ? entryCount + (entryCount & 1) : entryCount;
@@ -70,7 +66,8 @@ export function readTable(
     target.set(got, at);
   }
   if (entryBits === 12) unpack12(target, values);
-  else if (entryBits === 16) for (let i = 0; i < padded; i++) values[i] = target[2 * i]! | (target[2 * i + 1]! << 8);
+  else if (entryBits === 16)
+    for (let i = 0; i < padded; i++) values[i] = target[2 * i]! | (target[2 * i + 1]! << 8);
   else if (!isLittleEndian) {
     const view = new DataView(values.buffer);
     for (let i = 0; i < padded; i++) values[i] = view.getUint32(4 * i, true);

@@ -1,91 +1,132 @@
 import { type ByteSource, ReadProblem } from '../../bytes/byte-source.js';
 import { latin1 } from '../../bytes/cursor.js';
 import { limits } from '../../bytes/limits.js';
-import { clusterStart, type FatBootSector, type FatGeometry, type FieldProblem, readBootSector } from './boot-sector.js';
-import { type DeletedEntry, FatEntry, FolderReader, type FolderSink, type SlotProblemKind } from './directory.js';
+import {
+  clusterStart,
+  type FatBootSector,
+  type FatGeometry,
+  type FieldProblem,
+  readBootSector,
+} from './boot-sector.js';
+import { type Damage, type DamageKind, DamageList } from './damage.js';
+import {
+  attribute,
+  type ChainSummary,
+  type DeletedEntry,
+  type FatEntry,
+  FolderReader,
+  type FolderSink,
+  slotBytes,
+} from './directory.js';
 import { type FsInfo, fsInfoOddities, readFsInfo } from './fs-info.js';
-import { type ChainEnd, ClusterOwners } from './owners.js';
+import { ClusterOwners } from './owners.js';
+import { isFreeStretch } from './read-file.js';
+import { isBadLabel } from './short-name.js';
 import { compareTables, type FatTable, fatMarks, finishTable, type RawTable, readTable } from './table.js';
 
-/** What is wrong with a volume's structures: what `fsck.fat` would repair. */
-export interface Damage {
-  readonly kind:
-    | SlotProblemKind
-    | 'boot-sector'
-    | 'fat-copies-differ'
-    | 'boot-backup-differs'
-    | 'loop'
-    | 'cross-link'
-    | 'lost-clusters'
-    | 'short-chain'
-    | 'long-chain'
-    | 'into-free'
-    | 'into-bad'
-    | 'out-of-range'
-    | 'fat-start';
-  readonly text: string;
-  /** From the start of the volume; null when it is not one place. */
-  readonly at: number | null;
-  /** The file or folder that it touches, and a second one; null when it touches the volume as a whole. */
-  readonly entry: FatEntry | null;
-  readonly other: FatEntry | null;
-  /** The folder whose slots it was found in; undefined when it was not found in a folder. */
-  readonly folder?: FatEntry | null;
-}
+export type { Damage, DamageKind } from './damage.js';
+export { chainOf, fragmentsOf, readFile, runs, sameChainInEveryFat } from './read-file.js';
 
-/** A FAT volume as it stands: raw fields, every file, and what is wrong, in one pass over its metadata. */
+/**
+ * A FAT volume as it stands: raw fields, every file, and what is wrong, in one pass over its metadata. Offsets count
+ * from the start of the volume. A read problem in place of a value says why the value could not be had.
+ */
 export interface FatVolume {
   readonly source: ByteSource;
   readonly boot: FatBootSector;
+  /** Null when the boot sector describes no volume. */
   readonly geometry: FatGeometry | null;
+  /** Null when the volume has none, or it could not be read. */
   readonly fsInfo: FsInfo | null;
-  /** The first FAT copy that is in force; null when it could not be read. */
+  /** The copy of the FAT that is in force; the next one that could be read in its place; null when none could. */
   readonly table: FatTable | null;
-  /** The other copies, only where they differ from the first. */
+  /** The other copies, only those that differ from the one in force. */
   readonly otherTables: readonly FatTable[];
   /** Files and folders: each folder's in the order of its slots, outer folders before inner ones. */
   readonly entries: readonly FatEntry[];
+  /** Label entries, which no driver lists as files. */
   readonly labels: readonly FatEntry[];
   readonly deleted: readonly DeletedEntry[];
-  /** Why `entries` may lack some: a folder or the FAT could not be read, or a limit was met. */
+  /** Why `entries` may lack some: a folder or the FAT could not be read, a chain is broken, or a limit was met. */
   readonly incomplete: ReadProblem | null;
+  /** The same in words, when it is not the reading itself that failed. */
+  readonly incompleteText: string | null;
+  /** Why the entries of the root folder may lack some. */
+  readonly rootIncomplete: ReadProblem | null;
   /** The first `limits.problems` of them. */
   readonly damage: readonly Damage[];
-  readonly damageCounts: Readonly<Record<string, number>>;
+  /** Damage of each kind, all counted. */
+  readonly damageCounts: Readonly<Record<DamageKind, number>>;
+  /** Numbers of the entries that any damage touches, also damage that is no longer in `damage`. */
+  readonly touched: ReadonlySet<number>;
+  /** Harmless differences. */
   readonly oddities: readonly FieldProblem[];
+  /** True when all copies of the FAT hold the same entries for all clusters. */
   readonly fatCopiesMatch: boolean | ReadProblem;
+  /** True when bytes 11 to 63 of the backup equal those of the boot sector; null when there is no backup. */
   readonly bootBackupMatches: boolean | ReadProblem | null;
+  /** False when any of the dirty marks is set: BS_Reserved1 bit 0, or FAT[1] in any copy. */
   readonly cleanShutdown: boolean | ReadProblem;
+  /** True when any of the marks of read errors is set: BS_Reserved1 bit 1, or FAT[1] in any copy. */
   readonly hardErrorsNoted: boolean | ReadProblem;
   readonly freeClusters: number | ReadProblem;
+  /** Clusters that belong to two files. */
+  readonly sharedClusters: number;
+  /** Clusters in use that belong to no file. */
   readonly lostClusters: number | ReadProblem;
   /** Slots of the root folder up to its end mark. */
   readonly rootSlotsUsed: number;
+  /** Files and folders in the root folder. */
   readonly rootEntries: number;
-  /** True when nothing of the live file system lies in the stretch, which counts from the start of the volume. */
+  /** True when nothing of the live file system lies in the stretch. */
   readonly isFree: (at: number, length: number) => boolean;
 }
 
-/** Number of the root folder in the cluster-owner map. */
-const rootId = 1;
+/** Number of the root folder in the cluster-owner map; entries have theirs from 2. */
+const rootOwner = 1;
+/** Most bytes in one read of a folder. */
+const folderReadBytes = 1024 * 1024;
 
-/** Reads a FAT volume whose byte 0 is the source's byte 0. Never throws; what cannot be read is told in its place. */
+/**
+ * Reads a FAT volume whole: boot sector, FSInfo, every copy of the FAT, all folders, and every chain through one map
+ * of cluster owners. The source's byte 0 is the volume's. Never throws for what stands on the medium; a problem only
+ * when the boot sector itself cannot be read.
+ */
 export function readFatVolume(source: ByteSource): FatVolume | ReadProblem {
   const sector = source.read(0, 512);
   if (sector instanceof ReadProblem) return sector;
   return new VolumeReader(source, readBootSector(sector.slice())).read();
 }
 
-class VolumeReader {
+/** What was found in the copies of the FAT. */
+interface Fats {
+  readonly table: FatTable | null;
+  readonly others: readonly FatTable[];
+  readonly match: boolean | ReadProblem;
+  readonly clean: boolean | ReadProblem;
+  readonly hardErrors: boolean | ReadProblem;
+  /** Why a copy could not be read. */
+  readonly unread: ReadProblem | null;
+}
+
+class VolumeReader implements FolderSink {
   private readonly entries: FatEntry[] = [];
   private readonly labels: FatEntry[] = [];
-  private readonly deleted: DeletedEntry[] = [];
-  private readonly damage: Damage[] = [];
-  private readonly counts: Record<string, number> = {};
+  private readonly deletedEntries: DeletedEntry[] = [];
+  private readonly damage = new DamageList();
   private readonly oddities: FieldProblem[];
   private incomplete: ReadProblem | null = null;
-  private nextId = rootId;
-  private readonly byId: (FatEntry | null)[] = [null, null];
+  private incompleteText: string | null = null;
+  private rootIncomplete: ReadProblem | null = null;
+  /** Set when folders or their chains were left out unread: what they own is not known then. */
+  private unreadFolder: ReadProblem | null = null;
+  private lastId = rootOwner;
+  private folder: FatEntry | null = null;
+  /** Entries of the folder being read, labels too: their chains are walked when it is done. */
+  private pending: FatEntry[] = [];
+  private folderBytesRead = 0;
+  private rootSlots = 0;
+  private rootEntries = 0;
 
   constructor(
     private readonly source: ByteSource,
@@ -96,213 +137,249 @@ class VolumeReader {
 
   read(): FatVolume {
     const { boot, source } = this;
-    for (const { text, at } of boot.problems) this.note({ kind: 'boot-sector', text, at, entry: null, other: null });
+    for (const { code, text, at } of boot.problems)
+      this.note(code === 'fat-too-short' ? 'fat-size' : 'boot-sector', at, text);
     const { geometry } = boot;
     const fsInfo = readFsInfo(source, boot);
     const backup = this.backupMatches();
-    const tables = geometry === null ? new ReadProblem(0, 512, 'damaged') : this.readTables(geometry);
-    if (geometry === null || tables instanceof ReadProblem) {
-      const problem = tables instanceof ReadProblem ? tables : new ReadProblem(0, 512, 'damaged');
-      return this.result(geometry, fsInfo, null, [], problem, backup);
+    if (geometry === null) {
+      const nothing = new ReadProblem(0, 512, 'damaged');
+      this.giveUp(nothing, 'the boot sector describes no volume');
+      return this.result(geometry, fsInfo, backup, noFats(nothing), null);
     }
-    const owners = new ClusterOwners(tables.first);
-    const rootSlots = this.walk(geometry, tables.first, owners);
-    const census = owners.census();
-    const lost = this.incomplete ?? census.lost;
-    if (typeof lost === 'number' && lost > 0)
-      this.note({
-        kind: 'lost-clusters',
-        text:
-          lost === 1
-            ? '1 cluster is marked as used but belongs to no file'
-            : `${lost} clusters are marked as used but belong to no file`,
-        at: clusterStart(geometry, census.firstLost),
-        entry: null,
-        other: null,
-      });
-    if (!(fsInfo instanceof ReadProblem)) this.oddities.push(...fsInfoOddities(boot, fsInfo, census.free));
-    this.labelOddities();
+    if (geometry.volumeBytes > source.size)
+      this.note(
+        'boot-sector',
+        boot.totalSectors16 === 0 ? 32 : 19,
+        `the volume claims ${geometry.volumeBytes} bytes, its partition or medium has ${source.size}`,
+      );
+    if (geometry.clusterCount > limits.clusters) {
+      const tooMuch = new ReadProblem(geometry.fatStart, geometry.fatBytes, 'over-limit');
+      this.giveUp(tooMuch, `${geometry.clusterCount} clusters are more than are looked at`);
+      return this.result(geometry, fsInfo, backup, noFats(tooMuch), null);
+    }
+    const fats = this.readFats(geometry);
+    const owners = fats.table === null ? null : new ClusterOwners(fats.table);
+    this.walkFolders(geometry, fats, owners);
+    this.compareLabels();
+    return this.result(geometry, fsInfo, backup, fats, owners);
+  }
+
+  private result(
+    geometry: FatGeometry | null,
+    fsInfo: FsInfo | ReadProblem | null,
+    backup: boolean | ReadProblem | null,
+    fats: Fats,
+    owners: ClusterOwners | null,
+  ): FatVolume {
+    const { boot, source } = this;
+    const unread = this.incomplete ?? fats.unread ?? new ReadProblem(0, 512, 'damaged');
+    const census = owners?.census() ?? null;
+    const lost = this.unreadFolder ?? census?.lost ?? unread;
+    if (typeof lost === 'number' && lost > 0 && census !== null && geometry !== null)
+      this.note(
+        'lost-clusters',
+        clusterStart(geometry, census.firstLost),
+        lost === 1
+          ? '1 cluster is marked as used but belongs to no file'
+          : `${lost} clusters are marked as used but belong to no file`,
+      );
+    if (geometry !== null && !(fsInfo instanceof ReadProblem))
+      this.oddities.push(...fsInfoOddities(boot, fsInfo, census?.free ?? null));
+    const { table } = fats;
     return {
-      ...this.result(geometry, fsInfo, tables, rootSlots, null, backup),
-      freeClusters: census.free,
+      source,
+      boot,
+      geometry,
+      fsInfo: fsInfo instanceof ReadProblem ? null : fsInfo,
+      table,
+      otherTables: fats.others,
+      entries: this.entries,
+      labels: this.labels,
+      deleted: this.deletedEntries,
+      incomplete: this.incomplete,
+      incompleteText: this.incompleteText,
+      rootIncomplete: this.rootIncomplete,
+      damage: this.damage.list,
+      damageCounts: this.damage.counts,
+      touched: this.damage.touched,
+      oddities: this.oddities,
+      fatCopiesMatch: fats.match,
+      bootBackupMatches: backup,
+      cleanShutdown: fats.clean,
+      hardErrorsNoted: fats.hardErrors,
+      freeClusters: census?.free ?? unread,
+      sharedClusters: owners?.shared ?? 0,
       lostClusters: lost,
-      isFree: (at, length) => isFreeStretch(boot, geometry, tables.first, at, length),
+      rootSlotsUsed: this.rootSlots,
+      rootEntries: this.rootEntries,
+      isFree: (at, length) =>
+        geometry !== null && table !== null && isFreeStretch(boot, geometry, table, at, length),
     };
   }
 
-  private note(damage: Damage): void {
-    this.counts[damage.kind] = (this.counts[damage.kind] ?? 0) + 1;
-    if (this.damage.length < limits.problems) this.damage.push(damage);
-  }
+  // ---- before the folders ---------------------------------------------------------------------------------
 
-  /** The FAT in force and those that differ from it (FAT specification, section 3.3: BPB_ExtFlags). */
-  private readTables(geometry: FatGeometry): Tables | ReadProblem {
-    if (geometry.clusterCount > limits.clusters)
-      return new ReadProblem(geometry.fatStart, geometry.fatBytes, 'over-limit');
-    const { extendedFlags, media } = this.boot;
-    const mirrored = (extendedFlags & 0x80) === 0;
-    const active = mirrored ? 0 : Math.min(extendedFlags & 0x0f, geometry.fatCount - 1);
-    const first = readTable(this.source, geometry, active);
-    if (first instanceof ReadProblem) return first;
-    let match: boolean | ReadProblem = true;
-    const others: RawTable[] = [];
-    for (let copy = 0; copy < Math.min(geometry.fatCount, 4); copy++) {
-      if (copy === active) continue;
-      const other = readTable(this.source, geometry, copy);
-      if (other instanceof ReadProblem) {
-        match = match === true ? other : match;
-        continue;
-      }
-      const difference = compareTables(first, other);
-      if (difference.clusters === 0 && !difference.start) continue;
-      match = false;
-      others.push(other);
-      // Without mirroring the other copies are out of date by design; a loader that reads the first one is not.
-      if (!mirrored) continue;
-      this.note({
-        kind: 'fat-copies-differ',
-        text: difference.start
-          ? 'the copies of the FAT begin with different marks'
-          : `the copies of the FAT differ in ${difference.clusters === 1 ? '1 entry' : `${difference.clusters} entries`}, first in that of cluster ${difference.firstCluster}`,
-        at: geometry.fatStart + Math.floor((difference.firstCluster * geometry.entryBits) / 8),
-        entry: null,
-        other: null,
-      });
-    }
-    const table = finishTable(first);
-    // FAT specification, section 4: the low byte of FAT[0] repeats the media byte.
-    if (((table.entries[0] ?? 0) & 0xff) !== media)
-      this.note({
-        kind: 'fat-start',
-        text: 'the first entry of the FAT does not repeat the media byte of the boot sector',
-        at: geometry.fatStart,
-        entry: null,
-        other: null,
-      });
-    return { first: table, others: others.map(finishTable), match };
-  }
-
+  /** Compares the geometry alone: writers refresh label, serial number and dirty mark in the first copy only. */
   private backupMatches(): boolean | ReadProblem | null {
     const { backupBootSector: sector, reservedSectors, bytesPerSector, bytes, isFat32Form } = this.boot;
-    if (!isFat32Form || sector === 0 || sector === 0xffff || sector >= reservedSectors) return null;
-    const backup = this.source.read(sector * bytesPerSector, 512);
+    if (!isFat32Form) return null;
+    if (sector === 0) {
+      // fsck.fat makes one wherever there is room for it.
+      if (reservedSectors >= 3) this.note('boot-backup-differs', 50, 'there is no backup of the boot sector');
+      return null;
+    }
+    if (sector >= reservedSectors) {
+      const text = `the backup of the boot sector is said to be in sector ${sector}, outside the reserved ones`;
+      this.oddity('backup-outside', 50, text);
+      return null;
+    }
+    const start = sector * bytesPerSector;
+    const backup = this.source.read(start, 512);
     if (backup instanceof ReadProblem) return backup;
-    // Writers refresh label, serial number and dirty mark in the first copy alone: only the geometry is compared.
     for (let at = 11; at < 64; at++)
       if (bytes[at] !== backup[at]) {
-        this.note({
-          kind: 'boot-backup-differs',
-          text: `the backup boot sector describes another volume: byte ${at} differs`,
-          at: sector * bytesPerSector + at,
-          entry: null,
-          other: null,
-        });
+        this.note(
+          'boot-backup-differs',
+          start + at,
+          `the backup boot sector describes another volume: byte ${at} differs`,
+        );
         return false;
       }
     return true;
   }
 
-  /** Reads every folder, outer ones first, and walks every chain through the owner map. Returns what the root uses. */
-  private walk(geometry: FatGeometry, table: FatTable, owners: ClusterOwners): RootUse {
-    const reader = new FolderReader(this.sink(), geometry.entryBits === 32);
-    const root = { slots: 0, entries: 0 };
-    this.nextId = rootId + 1;
-    this.folder = null;
-    reader.begin(null, null);
-    if (geometry.rootBytes > 0) {
-      const bytes = this.source.read(geometry.rootStart, geometry.rootBytes);
-      if (bytes instanceof ReadProblem) {
-        this.giveUp(bytes);
-        return root;
-      }
-      reader.slots(bytes, geometry.rootStart);
-      reader.end(geometry.rootStart + geometry.rootBytes);
-    } else {
-      owners.walk(this.boot.rootCluster, rootId);
-      this.folderChain(null, owners, geometry);
-      this.readFolder(reader, geometry, table, this.boot.rootCluster, owners.clusters);
+  /** Reads all copies of the FAT and compares each with the one in force (FAT specification, BPB_ExtFlags). */
+  private readFats(geometry: FatGeometry): Fats {
+    const { boot } = this;
+    const mirrored = (boot.extendedFlags & 0x80) === 0;
+    let active = mirrored ? 0 : boot.extendedFlags & 0x0f;
+    if (active >= geometry.fatCount) {
+      this.note('boot-sector', 40, `copy ${active} of the FAT is said to be in force, and there is none`);
+      active = 0;
     }
-    root.slots = reader.slotsUsed;
-    root.entries = this.entries.length;
-    for (let at = 0; at < this.entries.length; at++) {
-      const entry = this.entries[at]!;
-      if (!entry.isFolder) {
-        this.fileChain(entry, owners, geometry);
+    const { cleanBit, noErrorBit, mask } = fatMarks(geometry.entryBits);
+    let isDirty = (boot.state & 1) !== 0;
+    let hasErrors = (boot.state & 2) !== 0;
+    let unread: ReadProblem | null = null;
+    let inForce: RawTable | null = null;
+    let differs = false;
+    const others: RawTable[] = [];
+    const copies = Array.from({ length: Math.min(geometry.fatCount, mostCopies) }, (_, index) => index);
+    for (const index of [active, ...copies.filter((copy) => copy !== active)]) {
+      const raw = readTable(this.source, geometry, index);
+      if (raw instanceof ReadProblem) {
+        unread ??= raw;
         continue;
       }
-      this.openFolder(entry, reader, owners, geometry, table);
-      if (!reader.complete) {
-        this.giveUp(new ReadProblem(0, 0, 'over-limit', `more than ${limits.files} files`));
-        break;
+      this.checkStart(geometry, raw, index);
+      const flags = raw.values[1] ?? mask;
+      if ((flags & cleanBit) !== cleanBit) isDirty = true;
+      if ((flags & noErrorBit) !== noErrorBit) hasErrors = true;
+      if (inForce === null) inForce = raw;
+      else if (this.compareCopies(geometry, inForce, raw, index)) {
+        differs = true;
+        others.push(raw);
       }
     }
-    return root;
-  }
-
-  private folder: FatEntry | null = null;
-
-  private sink(): FolderSink {
     return {
-      entry: (entry) => {
-        this.entries.push(entry);
-        this.byId[entry.id] = entry;
-      },
-      label: (entry) => {
-        this.labels.push(entry);
-        this.byId[entry.id] = entry;
-      },
-      deleted: (entry) => {
-        if (this.deleted.length < limits.files) this.deleted.push(entry);
-      },
-      problem: (kind, at, text, entry, other) =>
-        this.note({ kind, text, at, entry: entry ?? null, other: other ?? null, folder: this.folder }),
-      oddity: (code, at, text) => {
-        if (this.oddities.length < limits.problems) this.oddities.push({ code, text, at });
-      },
-      nextId: () => (this.nextId - rootId > limits.files ? 0 : this.nextId++),
+      table: inForce === null ? null : finishTable(inForce),
+      others: others.map(finishTable),
+      match: differs ? false : (unread ?? true),
+      // A mark that was seen is set; one in a copy that was not read may be.
+      clean: isDirty ? false : (unread ?? true),
+      hardErrors: hasErrors ? true : (unread ?? false),
+      unread,
     };
   }
 
-  private giveUp(problem: ReadProblem): void {
-    this.incomplete ??= problem;
+  /** True when a copy differs from the FAT in force in any cluster. */
+  private compareCopies(geometry: FatGeometry, inForce: RawTable, raw: RawTable, index: number): boolean {
+    const { clusters, firstCluster, start, unused, dirtyMark } = compareTables(inForce, raw);
+    const at = geometry.fatStart + index * geometry.fatBytes;
+    if (clusters > 0) {
+      const entries = clusters === 1 ? '1 entry' : `${clusters} entries`;
+      this.note(
+        'fat-copies-differ',
+        at + Math.floor((firstCluster * geometry.entryBits) / 8),
+        `the copies of the FAT differ in ${entries}, first in that of cluster ${firstCluster}`,
+      );
+      return true;
+    }
+    if (start) this.note('fat-copies-differ', at, 'the copies of the FAT begin with different marks');
+    else if (unused)
+      this.note('fat-copies-differ', at, 'the copies of the FAT differ in bits that are not in use');
+    else if (dirtyMark)
+      this.oddity('dirty-mark-in-one-fat', at, 'only one copy of the FAT is marked as not ejected');
+    return false;
   }
 
-  private openFolder(
-    entry: FatEntry,
-    reader: FolderReader,
-    owners: ClusterOwners,
-    geometry: FatGeometry,
-    table: FatTable,
-  ): void {
-    this.folder = entry;
-    if (entry.firstCluster === 0) {
-      this.note({
-        kind: 'bad-folder',
-        text: `folder ${entry.path} has no cluster`,
-        at: entry.entryAt,
-        entry,
-        other: null,
-        folder: entry.folder,
-      });
-      this.giveUp(new ReadProblem(entry.entryAt, 32, 'damaged'));
-      return;
-    }
-    owners.walk(entry.firstCluster, entry.id);
-    this.folderChain(entry, owners, geometry);
-    // A folder that is its own ancestor, or shares its first cluster, was read already under its owner's name.
-    if (owners.clusters === 0) return;
-    let depth = 0;
-    for (let up: FatEntry | null = entry; up !== null; up = up.folder) depth++;
-    if (depth > limits.folderDepth) {
-      this.giveUp(new ReadProblem(entry.entryAt, 32, 'over-limit', `folders more than ${limits.folderDepth} deep`));
-      return;
-    }
-    const parent = entry.folder?.firstCluster ?? 0;
-    reader.begin(entry, { own: entry.firstCluster, parent });
-    this.readFolder(reader, geometry, table, entry.firstCluster, owners.clusters);
+  /** FAT[0] and FAT[1] (FAT specification, section 4). fsck.fat gives a FAT up whose first entry is not all ones. */
+  private checkStart(geometry: FatGeometry, raw: RawTable, index: number): void {
+    const { mask, cleanBit, noErrorBit, endMark } = fatMarks(geometry.entryBits);
+    const at = geometry.fatStart + index * geometry.fatBytes;
+    const first = ((raw.values[0] ?? 0) & mask) >>> 0;
+    if (((first | 0x0f) & mask) !== mask)
+      this.note('fat-start', at, `copy ${index + 1} of the FAT does not begin as a FAT does`);
+    else if ((first & 0xff) !== this.boot.media)
+      this.oddity('media-bytes-differ', at, 'the FAT does not repeat the media byte of the boot sector');
+    const second = (((raw.values[1] ?? 0) | cleanBit | noErrorBit) & mask) >>> 0;
+    if (second < endMark) this.oddity('fat-start', at, 'the second entry of the FAT is not an end mark');
   }
 
-  /** Reads the slots of a folder along its chain, one read for each unbroken stretch of clusters. */
+  // ---- folders and chains ---------------------------------------------------------------------------------
+
+  /** Reads every folder, outer ones first, and walks every chain through the owner map. */
+  private walkFolders(geometry: FatGeometry, fats: Fats, owners: ClusterOwners | null): void {
+    const { boot } = this;
+    const reader = new FolderReader(this, geometry.entryBits === 32);
+    reader.begin(null, null);
+    let level: FatEntry[] = [];
+    const { table } = fats;
+    if (!boot.isFat32Form && geometry.rootBytes > 0) {
+      const bytes = this.source.read(geometry.rootStart, geometry.rootBytes);
+      if (bytes instanceof ReadProblem) this.unread(bytes);
+      else {
+        reader.slots(bytes, geometry.rootStart);
+        reader.end(geometry.rootStart + geometry.rootBytes - slotBytes);
+      }
+    } else if (boot.isFat32Form && owners !== null && table !== null) {
+      owners.walk(boot.rootCluster, rootOwner);
+      const { clusters } = owners;
+      if (owners.end !== 'end') {
+        this.chainDamage(geometry, owners, null, 'the root folder');
+        this.giveUp(broken(geometry.dataStart), 'the chain of the root folder is broken');
+      }
+      this.readFolder(reader, geometry, table, boot.rootCluster, clusters);
+    }
+    this.rootSlots = reader.slotsUsed;
+    this.rootEntries = this.entries.length;
+    this.rootIncomplete = this.incomplete ?? (boot.isFat32Form && table === null ? fats.unread : null);
+    if (owners === null || table === null) {
+      this.unread(fats.unread ?? new ReadProblem(geometry.fatStart, geometry.fatBytes, 'damaged'));
+      return;
+    }
+    level = this.walkPending(geometry, owners);
+    for (let depth = 1; level.length > 0 && reader.complete; depth++) {
+      if (depth > limits.folderDepth) {
+        this.overLimit(level[0]!.entryAt, `folders lie more than ${limits.folderDepth} deep`);
+        return;
+      }
+      const next: FatEntry[] = [];
+      for (const folder of level) {
+        this.folder = folder;
+        reader.begin(folder, { own: folder.firstCluster, parent: folder.folder?.firstCluster ?? 0 });
+        this.readFolder(reader, geometry, table, folder.firstCluster, folder.chain?.clusters ?? 0);
+        for (const inner of this.walkPending(geometry, owners)) next.push(inner);
+        if (!reader.complete) break;
+      }
+      level = next;
+    }
+    if (!reader.complete)
+      this.overLimit(geometry.dataStart, `there are more than ${limits.files} files and folders`);
+  }
+
+  /** Reads the slots of a folder along its chain, which was walked before: one read for each unbroken stretch. */
   private readFolder(
     reader: FolderReader,
     geometry: FatGeometry,
@@ -310,264 +387,260 @@ class VolumeReader {
     start: number,
     clusters: number,
   ): void {
-    let left = limits.folderBytes;
+    const { entries } = table;
+    const { clusterBytes } = geometry;
+    const most = Math.max(1, Math.floor(limits.folderBytes / clusterBytes));
+    let left = Math.min(clusters, most);
+    let cluster = start;
     let last = 0;
-    for (const run of runs(table, geometry, start, clusters)) {
-      const length = Math.min(run.length, left);
-      const bytes = this.source.read(run.at, length);
-      if (bytes instanceof ReadProblem) {
-        this.giveUp(bytes);
+    while (left > 0) {
+      let run = 1;
+      while (
+        run < left &&
+        entries[cluster + run - 1] === cluster + run &&
+        (run + 1) * clusterBytes <= folderReadBytes
+      )
+        run++;
+      const length = run * clusterBytes;
+      const at = clusterStart(geometry, cluster);
+      this.folderBytesRead += length;
+      if (this.folderBytesRead > limits.allFolderBytes) {
+        this.overLimit(at, 'the folders are too long in all');
         return;
       }
-      reader.slots(bytes, run.at);
-      last = run.at + length;
-      left -= length;
-      if (left === 0) {
-        if (length < run.length) this.giveUp(new ReadProblem(last, run.length - length, 'over-limit'));
-        break;
+      const bytes = this.source.read(at, length);
+      if (bytes instanceof ReadProblem) {
+        this.unread(bytes);
+        return;
       }
+      reader.slots(bytes, at);
+      last = at + length - slotBytes;
+      left -= run;
+      cluster = entries[cluster + run - 1]!;
     }
     reader.end(last);
+    if (clusters > most) this.overLimit(last, 'a folder is longer than drivers read it');
   }
 
-  private folderChain(entry: FatEntry | null, owners: ClusterOwners, geometry: FatGeometry): void {
-    const whole = owners.end === 'end';
-    if (entry !== null) entry.chain = this.summary(owners, geometry, entry.firstCluster, whole);
-    if (whole) return;
-    this.chainDamage(owners, geometry, entry, entry === null ? 'the root folder' : `folder ${entry.path}`);
-    this.giveUp(new ReadProblem(entry?.entryAt ?? geometry.dataStart, 32, 'damaged'));
+  /** Walks the chains of the entries just read; returns the folders among them that can be read themselves. */
+  private walkPending(geometry: FatGeometry, owners: ClusterOwners): FatEntry[] {
+    const { pending } = this;
+    this.pending = [];
+    return pending.filter((entry) =>
+      entry.isFolder
+        ? this.walkFolderChain(geometry, owners, entry)
+        : this.walkFileChain(geometry, owners, entry),
+    );
   }
 
-  private fileChain(entry: FatEntry, owners: ClusterOwners, geometry: FatGeometry): void {
-    const wanted = Math.ceil(entry.bytes / geometry.clusterBytes);
+  /** True when the folder has clusters that are its own and holds files, not a label. */
+  private walkFolderChain(geometry: FatGeometry, owners: ClusterOwners, entry: FatEntry): boolean {
     if (entry.firstCluster === 0) {
-      entry.chain = { clusters: 0, fragments: 0, startByte: 0, endByte: 0, usesLastCluster: false, whole: entry.bytes === 0 };
-      if (entry.bytes > 0)
-        this.note({
-          kind: 'short-chain',
-          text: `${entry.path} claims ${entry.bytes} bytes and has no cluster`,
-          at: entry.entryAt,
-          entry,
-          other: null,
-        });
-      return;
+      entry.chain = noClusters(false);
+      this.note('bad-folder', entry.entryAt, `folder ${entry.path} has no cluster`, entry);
+      this.giveUp(broken(entry.entryAt), `folder ${entry.path} has no cluster`);
+      return false;
     }
     owners.walk(entry.firstCluster, entry.id);
-    const whole = owners.end === 'end' && owners.clusters === wanted;
-    entry.chain = this.summary(owners, geometry, entry.firstCluster, whole);
-    if (whole) return;
-    if (owners.end !== 'end') this.chainDamage(owners, geometry, entry, entry.path);
-    else {
-      const short = owners.clusters < wanted;
-      this.note({
-        kind: short ? 'short-chain' : 'long-chain',
-        text: `${entry.path} claims ${entry.bytes} bytes, which takes ${wanted} clusters, and its chain has ${owners.clusters}`,
-        at: entry.entryAt,
+    const isWhole = owners.end === 'end';
+    entry.chain = summary(geometry, owners, entry.firstCluster, isWhole);
+    if (!isWhole) {
+      this.chainDamage(geometry, owners, entry, `folder ${entry.path}`);
+      this.giveUp(broken(entry.entryAt), `the chain of folder ${entry.path} is broken`);
+    }
+    // A folder that is its own ancestor, or begins in another one's cluster, was read under its owner's name.
+    return entry.chain.clusters > 0 && (entry.attributes & attribute.label) === 0;
+  }
+
+  private walkFileChain(geometry: FatGeometry, owners: ClusterOwners, entry: FatEntry): false {
+    const wanted = Math.ceil(entry.bytes / geometry.clusterBytes);
+    if (entry.firstCluster === 0) {
+      entry.chain = noClusters(wanted === 0);
+      if (wanted > 0)
+        this.note(
+          'short-chain',
+          entry.entryAt,
+          `${entry.path} claims ${entry.bytes} bytes and has no cluster`,
+          entry,
+        );
+      return false;
+    }
+    owners.walk(entry.firstCluster, entry.id);
+    const { clusters, end } = owners;
+    entry.chain = summary(geometry, owners, entry.firstCluster, end === 'end' && clusters === wanted);
+    if (end !== 'end') this.chainDamage(geometry, owners, entry, entry.path);
+    else if (clusters !== wanted)
+      this.note(
+        clusters < wanted ? 'short-chain' : 'long-chain',
+        entry.entryAt,
+        `${entry.path} claims ${entry.bytes} bytes, which takes ${wanted} clusters, and its chain has ${clusters}`,
         entry,
-        other: null,
-      });
+      );
+    return false;
+  }
+
+  private chainDamage(
+    geometry: FatGeometry,
+    owners: ClusterOwners,
+    entry: FatEntry | null,
+    what: string,
+  ): void {
+    const { endCluster, otherOwner } = owners;
+    const isPlace = endCluster >= 2 && endCluster <= geometry.clusterCount + 1;
+    const at = isPlace ? clusterStart(geometry, endCluster) : (entry?.entryAt ?? null);
+    const note = (kind: DamageKind, text: string, other: FatEntry | null = null): void =>
+      this.note(kind, at, `the chain of ${what} ${text}`, entry, other);
+    if (owners.end === 'free') note('into-free', `runs into cluster ${endCluster}, which is marked free`);
+    else if (owners.end === 'bad') note('into-bad', `runs into cluster ${endCluster}, which is marked bad`);
+    else if (owners.end === 'loop') note('loop', `runs in a circle at cluster ${endCluster}`);
+    else if (owners.end === 'out-of-range')
+      note('out-of-range', `leads to cluster ${endCluster}, which does not exist`);
+    else {
+      const other = this.entryById(otherOwner);
+      const name = otherOwner === rootOwner ? 'the root folder' : (other?.path ?? 'another entry');
+      note('cross-link', `runs into cluster ${endCluster}, which belongs to ${name}`, other);
     }
   }
 
-  private summary(owners: ClusterOwners, geometry: FatGeometry, first: number, whole: boolean) {
-    const { clusters, fragments, highest } = owners;
-    if (clusters === 0) return { clusters, fragments: 0, startByte: 0, endByte: 0, usesLastCluster: false, whole };
-    return {
-      clusters,
-      fragments,
-      startByte: clusterStart(geometry, first),
-      endByte: clusterStart(geometry, highest) + geometry.clusterBytes,
-      usesLastCluster: highest === geometry.clusterCount + 1,
-      whole,
-    };
-  }
-
-  private chainDamage(owners: ClusterOwners, geometry: FatGeometry, entry: FatEntry | null, what: string): void {
-    const { end, endCluster } = owners;
-    const other = end === 'cross-link' ? (this.byId[owners.otherOwner] ?? null) : null;
-    const others = owners.otherOwner === rootId ? 'the root folder' : (other?.path ?? 'another file');
-    const texts: Record<Exclude<ChainEnd, 'end'>, string> = {
-      free: `the chain of ${what} runs into cluster ${endCluster}, which is marked free`,
-      bad: `the chain of ${what} runs into cluster ${endCluster}, which is marked bad`,
-      'out-of-range': `the chain of ${what} leads to cluster ${endCluster}, which does not exist`,
-      loop: `the chain of ${what} runs in a circle`,
-      'cross-link': `the chain of ${what} runs into cluster ${endCluster}, which belongs to ${others}`,
-    };
-    const kinds = { free: 'into-free', bad: 'into-bad', 'out-of-range': 'out-of-range', loop: 'loop', 'cross-link': 'cross-link' } as const;
-    const ending = end as Exclude<ChainEnd, 'end'>;
-    this.note({
-      kind: kinds[ending],
-      text: texts[ending],
-      at: endCluster >= 2 && endCluster <= geometry.clusterCount + 1 ? clusterStart(geometry, endCluster) : (entry?.entryAt ?? null),
-      entry,
-      other,
-    });
-  }
-
-  private labelOddities(): void {
-    const inRoot = this.labels.filter((label) => label.folder === null && !label.isFolder);
-    const stored = latin1(this.boot.labelBytes).trimEnd();
-    const own = this.boot.extendedSignature === 0x29 && stored !== '' && stored !== 'NO NAME' ? stored : null;
-    const [first, second] = inRoot;
-    if (second) this.oddities.push({ code: 'two-labels', text: 'the root folder holds two volume labels', at: second.entryAt });
-    const root = first ? first.rawShortName.trimEnd() : null;
-    if (root === own) return;
-    const text =
-      root === null
-        ? `the boot sector gives the label ${own}, the root folder gives none`
-        : own === null
-          ? `the root folder gives the label ${root}, the boot sector gives none`
-          : `the root folder gives the label ${root}, the boot sector ${own}`;
-    this.oddities.push({ code: 'label-differs', text, at: first?.entryAt ?? this.boot.labelAt });
-  }
-
-  private result(
-    geometry: FatGeometry | null,
-    fsInfo: FsInfo | ReadProblem | null,
-    tables: Tables | null,
-    root: RootUse | readonly never[],
-    problem: ReadProblem | null,
-    backup: boolean | ReadProblem | null,
-  ): FatVolume {
-    const unread = problem ?? new ReadProblem(0, 512, 'damaged');
-    const marks = geometry && tables ? fatMarks(geometry.entryBits) : null;
-    const second = tables?.first.entries[1] ?? 0;
-    const used = 'slots' in root ? root : { slots: 0, entries: 0 };
-    return {
-      source: this.source,
-      boot: this.boot,
-      geometry,
-      fsInfo: fsInfo instanceof ReadProblem ? null : fsInfo,
-      table: tables?.first ?? null,
-      otherTables: tables?.others ?? [],
-      entries: this.entries,
-      labels: this.labels,
-      deleted: this.deleted,
-      incomplete: problem ?? this.incomplete,
-      damage: this.damage,
-      damageCounts: this.counts,
-      oddities: this.oddities,
-      fatCopiesMatch: tables?.match ?? unread,
-      bootBackupMatches: backup,
-      // Two marks, either of which says "not ejected" (FAT specification, section 4.2, and BS_Reserved1 bit 0).
-      cleanShutdown: marks ? (this.boot.state & 1) === 0 && (second & marks.cleanBit) === marks.cleanBit : unread,
-      hardErrorsNoted: marks ? (this.boot.state & 2) !== 0 || (second & marks.noErrorBit) !== marks.noErrorBit : unread,
-      freeClusters: unread,
-      lostClusters: unread,
-      rootSlotsUsed: used.slots,
-      rootEntries: used.entries,
-      isFree: () => false,
-    };
-  }
-}
-
-interface Tables {
-  readonly first: FatTable;
-  readonly others: readonly FatTable[];
-  readonly match: boolean | ReadProblem;
-}
-
-interface RootUse {
-  slots: number;
-  entries: number;
-}
-
-/** An unbroken stretch of clusters: bytes from the start of the volume. */
-export interface Run {
-  readonly at: number;
-  readonly length: number;
-}
-
-/** Unbroken stretches of the first `clusters` clusters of a chain. Ends early where the chain does. */
-export function* runs(table: FatTable, geometry: FatGeometry, start: number, clusters: number): Iterable<Run> {
-  const { entries } = table;
-  let cluster = start;
-  let first = start;
-  let count = 0;
-  for (let done = 0; done < clusters; done++) {
-    if (cluster < 2 || cluster >= entries.length) break;
-    if (count > 0 && cluster !== first + count) {
-      yield { at: clusterStart(geometry, first), length: count * geometry.clusterBytes };
-      count = 0;
+  /** The file or folder with this number: they stand in the order of their numbers. */
+  private entryById(id: number): FatEntry | null {
+    let low = 0;
+    let high = this.entries.length - 1;
+    while (low <= high) {
+      const middle = (low + high) >>> 1;
+      const entry = this.entries[middle]!;
+      if (entry.id === id) return entry;
+      if (entry.id < id) low = middle + 1;
+      else high = middle - 1;
     }
-    if (count === 0) first = cluster;
-    count++;
-    cluster = entries[cluster]!;
+    return null;
   }
-  if (count > 0) yield { at: clusterStart(geometry, first), length: count * geometry.clusterBytes };
-}
 
-/** Bytes in one read of a file. */
-const pieceBytes = 1024 * 1024;
-
-/**
- * Hands out a file's bytes in order, each piece a view that may change afterwards. True when all of them came along a
- * chain that is long enough; false when the chain ends early; a problem when a read failed.
- * @param copy 0 for the FAT in force, 1 and up for `otherTables`
- */
-export function readFile(
-  volume: FatVolume,
-  entry: FatEntry,
-  visit: (piece: Uint8Array) => void,
-  copy = 0,
-): boolean | ReadProblem {
-  const { geometry } = volume;
-  const table = copy === 0 ? volume.table : (volume.otherTables[copy - 1] ?? null);
-  if (geometry === null || table === null) return new ReadProblem(entry.entryAt, 32, 'damaged');
-  let left = entry.bytes;
-  const clusters = Math.ceil(entry.bytes / geometry.clusterBytes);
-  for (const run of runs(table, geometry, entry.firstCluster, clusters)) {
-    const end = run.at + Math.min(run.length, left);
-    for (let at = run.at; at < end; at += pieceBytes) {
-      const piece = volume.source.read(at, Math.min(pieceBytes, end - at));
-      if (piece instanceof ReadProblem) return piece;
-      visit(piece);
-      left -= piece.length;
+  /** The label stands twice: as an entry of the root folder and in the boot sector. One of the two may be missing. */
+  private compareLabels(): void {
+    const { boot } = this;
+    const [root, second] = this.labels.filter((label) => label.folder === null);
+    if (second) this.oddity('two-labels', second.entryAt, 'the root folder holds two volume labels');
+    const none = 'NO NAME    ';
+    if (boot.extendedSignature !== 0x29) return;
+    const inBoot = latin1(boot.labelBytes);
+    if (root === undefined) {
+      if (inBoot === none) return;
+      if (isBadLabel(inBoot))
+        this.note('boot-sector', boot.labelAt, 'the label in the boot sector is not one that may exist');
+      else
+        this.oddity(
+          'label-in-one-place',
+          boot.labelAt,
+          `the boot sector gives the label ${inBoot.trimEnd()}, the root folder gives none`,
+        );
+      return;
     }
+    const inRoot = root.rawShortName.replace(/^\x05/, '\xe5');
+    if (/[\x80-\xff]/.test(inRoot))
+      this.oddity(
+        'label-not-ascii',
+        root.entryAt,
+        'the label has letters that look different on other computers',
+      );
+    if (inBoot === inRoot) return;
+    if (inBoot === none)
+      this.oddity(
+        'label-in-one-place',
+        root.entryAt,
+        `the root folder gives the label ${inRoot.trimEnd()}, the boot sector gives none`,
+      );
+    else
+      this.note(
+        'boot-sector',
+        boot.labelAt,
+        'the boot sector and the root folder give different volume labels',
+      );
   }
-  return left === 0;
+
+  // ---- FolderSink -----------------------------------------------------------------------------------------
+
+  nextId(): number {
+    return this.lastId - rootOwner >= limits.files ? 0 : ++this.lastId;
+  }
+  entry(entry: FatEntry): void {
+    this.entries.push(entry);
+    this.pending.push(entry);
+  }
+  label(entry: FatEntry): void {
+    this.labels.push(entry);
+    this.pending.push(entry);
+  }
+  deleted(entry: DeletedEntry): void {
+    if (this.deletedEntries.length < limits.files) this.deletedEntries.push(entry);
+  }
+  problem(kind: DamageKind, at: number, text: string, entry?: FatEntry, other?: FatEntry): void {
+    this.damage.add({ kind, at, text, entry: entry ?? null, other: other ?? null, folder: this.folder });
+  }
+  oddity(code: string, at: number, text: string): void {
+    if (this.oddities.length < limits.problems) this.oddities.push({ code, text, at });
+  }
+
+  private note(
+    kind: DamageKind,
+    at: number | null,
+    text: string,
+    entry: FatEntry | null = null,
+    other: FatEntry | null = null,
+  ): void {
+    this.damage.add({ kind, at, text, entry, other });
+  }
+
+  private giveUp(problem: ReadProblem, text: string | null): void {
+    if (this.incomplete !== null) return;
+    this.incomplete = problem;
+    this.incompleteText = text;
+  }
+
+  private unread(problem: ReadProblem): void {
+    this.giveUp(problem, null);
+    this.unreadFolder ??= problem;
+  }
+
+  private overLimit(at: number, text: string): void {
+    const problem = new ReadProblem(at, slotBytes, 'over-limit');
+    this.giveUp(problem, text);
+    this.unreadFolder ??= problem;
+  }
 }
 
-/** True when every copy of the FAT gives a file the same chain. */
-export function sameChainInEveryFat(volume: FatVolume, entry: FatEntry): boolean {
-  const { table, geometry } = volume;
-  if (table === null || geometry === null) return false;
-  // As many steps as there are clusters: a circle ends the walk like everything else.
-  const most = Math.min(entry.chain?.clusters ?? 0, geometry.clusterCount);
-  return volume.otherTables.every((other) => {
-    let cluster = entry.firstCluster;
-    for (let step = 0; step < most && cluster >= 2 && cluster < table.entries.length; step++) {
-      const next = table.entries[cluster]!;
-      const otherNext = other.entries[cluster]!;
-      const bothEnd = next >= table.endMark && otherNext >= other.endMark;
-      if (next !== otherNext && !bothEnd) return false;
-      cluster = next;
-    }
-    return true;
-  });
-}
+const broken = (at: number): ReadProblem => new ReadProblem(at, slotBytes, 'damaged');
 
-/** True when a stretch holds neither boot sectors, FSInfo, FATs, the fixed root folder nor clusters in use. */
-function isFreeStretch(
-  boot: FatBootSector,
-  geometry: FatGeometry,
-  table: FatTable,
-  at: number,
-  length: number,
-): boolean {
-  const { bytesPerSector, dataStart, fatStart, clusterBytes, clusterCount } = geometry;
-  const end = at + length;
-  const dataEnd = dataStart + clusterCount * clusterBytes;
-  if (at < fatStart) {
-    const backup = boot.backupBootSector;
-    const owned = boot.isFat32Form ? [0, boot.fsInfoSector, backup, backup + 1, backup + boot.fsInfoSector] : [0];
-    if (owned.some((sector) => at < (sector + 1) * bytesPerSector && end > sector * bytesPerSector)) return false;
-  }
-  if (at < dataStart && end > fatStart) return false;
-  if (end > dataStart && at < dataEnd) {
-    const first = Math.max(2, 2 + Math.floor((at - dataStart) / clusterBytes));
-    const last = Math.min(clusterCount + 1, 2 + Math.floor((end - 1 - dataStart) / clusterBytes));
-    for (let cluster = first; cluster <= last; cluster++) if (table.entries[cluster] !== 0) return false;
-  }
-  return true;
+/** Copies of the FAT that are read. Drivers take 1 or 2; the field can say 255. */
+const mostCopies = 4;
+
+const noFats = (problem: ReadProblem): Fats => ({
+  table: null,
+  others: [],
+  match: problem,
+  clean: problem,
+  hardErrors: problem,
+  unread: problem,
+});
+
+const noClusters = (whole: boolean): ChainSummary => ({
+  clusters: 0,
+  fragments: 0,
+  startByte: 0,
+  endByte: 0,
+  usesLastCluster: false,
+  whole,
+});
+
+function summary(geometry: FatGeometry, owners: ClusterOwners, first: number, whole: boolean): ChainSummary {
+  const { clusters, fragments, highest } = owners;
+  if (clusters === 0) return noClusters(whole);
+  return {
+    clusters,
+    fragments,
+    startByte: clusterStart(geometry, first),
+    endByte: clusterStart(geometry, highest + 1),
+    usesLastCluster: highest === geometry.clusterCount + 1,
+    whole,
+  };
 }
