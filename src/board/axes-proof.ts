@@ -314,5 +314,6 @@ function voltagesBeside(builds: readonly Build[], supplies: readonly Supply[]): 
     // A label that is nearly right is not right.
     tested.push(volts * 0.999, volts * 1.001);
   }
-  return [...new Set(tested)].filter((volts) => !listed.has(volts)).sort((a, b) => a - b);
+  const rounded = tested.map((volts) => Number(volts.toPrecision(6)));
+  return [...new Set(rounded)].filter((volts) => !listed.has(volts)).sort((a, b) => a - b);
 }

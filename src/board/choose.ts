@@ -43,6 +43,10 @@ export type Reason =
 export interface BuildFit {
   readonly build: Build;
   readonly fitness: Fitness;
+  /** The supply meets the needs of the build; null: not known. */
+  readonly isFed: boolean | null;
+  /** The `for` of the build holds; null: not known. */
+  readonly isMadeForIt: boolean | null;
   readonly reasons: readonly Reason[];
   /** The reasons as plain sentences with the build as their subject: `needs a supply of 24 V and 9 A; …`. */
   readonly text: string;
@@ -195,7 +199,8 @@ export class BuildTable {
     }
     const best: number[] = [];
     for (const index of safe) {
-      const order = best.length === 0 ? 0 : compareStrength(this.strengths[index]!, this.strengths[best[0]!]!);
+      const order =
+        best.length === 0 ? 0 : compareStrength(this.strengths[index]!, this.strengths[best[0]!]!);
       if (order > 0) best.length = 0;
       if (order >= 0) best.push(index);
     }
@@ -304,8 +309,7 @@ class Chooser {
 
   private possibleSupplies(): readonly SupplyState[] {
     const { machine, table } = this;
-    if (machine?.supply)
-      return [{ state: 'known', volts: machine.supply.volts, amps: machine.supply.amps }];
+    if (machine?.supply) return [{ state: 'known', volts: machine.supply.volts, amps: machine.supply.amps }];
     if (machine?.supplyUnsure) return [{ state: 'unsure' }];
     if (table.listed.length === 0) return [{ state: 'unknown' }];
     return table.listed.map(({ volts, amps }) => ({ state: 'known', volts, amps }));
@@ -368,7 +372,7 @@ class Chooser {
     if (build.kind !== 'application') reasons.push({ kind: 'replaces-loader' });
     else if (fitness === 'safe' && preferred !== null && preferred !== build.id)
       reasons.push({ kind: 'weaker', than: preferred });
-    return fitFrom(this.profile, this.machine, build, fitness, reasons);
+    return fitFrom(this.profile, this.machine, build, fitness, reasons, met ?? null, made ?? null);
   }
 
   private supplyReasons(build: Build): readonly Reason[] {
@@ -435,11 +439,15 @@ function fitFrom(
   build: Build,
   fitness: Fitness,
   reasons: readonly Reason[],
+  isFed: boolean | null,
+  isMadeForIt: boolean | null,
 ): BuildFit {
   const settle = settleText(profile, machine, reasons);
   return {
     build,
     fitness,
+    isFed,
+    isMadeForIt,
     reasons,
     text: reasonsText(profile, machine, build, fitness, reasons),
     ...(fitness === 'unknown' && settle !== '' ? { settle } : {}),
@@ -452,7 +460,9 @@ function overLimit(profile: Profile, machine: Machine | null, builds: readonly B
     outcome: 'open',
     preferred: null,
     tied: [],
-    builds: builds.map((build) => fitFrom(profile, machine, build, 'unknown', [{ kind: 'over-limit' }])),
+    builds: builds.map((build) =>
+      fitFrom(profile, machine, build, 'unknown', [{ kind: 'over-limit' }], null, null),
+    ),
     questions: profile.axes.flatMap((axis) =>
       !axis.from && answerOf(profile, machine, axis.id).state === 'open'
         ? [axisQuestion(profile, machine, axis.id)]
@@ -469,7 +479,10 @@ const labelOf = (supply: Supply): string => `${supply.volts} V ${supply.amps} A`
 
 /** `24 V and 9 A` */
 export function needsText(needs: { readonly volts?: number; readonly amps?: number }): string {
-  return [needs.volts === undefined ? '' : `${needs.volts} V`, needs.amps === undefined ? '' : `${needs.amps} A`]
+  return [
+    needs.volts === undefined ? '' : `${needs.volts} V`,
+    needs.amps === undefined ? '' : `${needs.amps} A`,
+  ]
     .filter((part) => part !== '')
     .join(' and ');
 }
@@ -482,7 +495,11 @@ export function machinesText(profile: Profile, build: Build): string {
   return parts.length === 0 ? 'every machine with this board' : `machines with ${joined(parts, 'and')}`;
 }
 
-function reasonsText(
+/**
+ * Reasons as plain sentences with the build as their subject; for a safe build without reasons, why it fits. Empty
+ * when there is nothing to say.
+ */
+export function reasonsText(
   profile: Profile,
   machine: Machine | null,
   build: Build,
@@ -514,9 +531,7 @@ function reasonsText(
         break;
       case 'other-machine': {
         const has = reason.has === undefined ? 'another one' : answerText(reason.axis, reason.has);
-        parts.push(
-          `is for ${conditionText(profile, reason.axis, reason.needs)}; this machine has ${has}`,
-        );
+        parts.push(`is for ${conditionText(profile, reason.axis, reason.needs)}; this machine has ${has}`);
         break;
       }
       case 'supply-not-told':
@@ -546,7 +561,8 @@ function reasonsText(
   return fitness === 'safe' ? `is for ${machinesText(profile, build)}, as this one is` : '';
 }
 
-function settleText(profile: Profile, machine: Machine | null, reasons: readonly Reason[]): string {
+/** What the owner can say to settle what is not known; empty when nothing would. */
+export function settleText(profile: Profile, machine: Machine | null, reasons: readonly Reason[]): string {
   return reasons
     .flatMap((reason) => {
       if (reason.kind === 'supply-not-told')
@@ -570,9 +586,7 @@ function supplyQuestion(profile: Profile): Question {
     axis: 'supply',
     ask: 'What does the label of the power supply say?',
     help: 'The label of the supply that is fitted now names its output in volts and amperes. A supply may have been exchanged, so look at the label, not at the papers.',
-    ...(ids.length > 0
-      ? { possible: [...ids, { value: 'unsure', title: 'the label cannot be read' }] }
-      : {}),
+    ...(ids.length > 0 ? { possible: [...ids, { value: 'unsure', title: 'the label cannot be read' }] } : {}),
     option: supplyOption(profile),
   };
 }

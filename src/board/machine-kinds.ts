@@ -79,7 +79,9 @@ function withValidAnswers(profile: Profile, machine: Machine | null): Machine {
     ...rest,
     ...(installed !== undefined && isAnswer('installed', installed) ? { installed } : {}),
     ...(was !== undefined && isAnswer('installed', was) ? { was } : {}),
-    answers: Object.fromEntries(Object.entries(rest.answers).filter(([axis, value]) => isAnswer(axis, value))),
+    answers: Object.fromEntries(
+      Object.entries(rest.answers).filter(([axis, value]) => isAnswer(axis, value)),
+    ),
   };
 }
 
@@ -129,7 +131,12 @@ function dimensionsOf(
       );
       const cells = cellsOf(profile, axis, ranges);
       const numbering = numberingOf(profile, axis) ?? 'word';
-      return { axis, role: 'asked', cells: merge ? distinctCells(cells, ranges, numbering) : cells, sources: [] };
+      return {
+        axis,
+        role: 'asked',
+        cells: merge ? distinctCells(cells, ranges, numbering) : cells,
+        sources: [],
+      };
     });
 }
 

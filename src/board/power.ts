@@ -60,7 +60,8 @@ export const usualDerating = 0.8;
 export function ohmsAt(load: Load, celsius: number): number | undefined {
   if (load.ohms === undefined) return undefined;
   const measuredAt = load.at ?? celsius;
-  if (load.material !== 'copper') return atLeastZero(load.ohms * (1 + (load.tempco ?? 0) * (celsius - measuredAt)));
+  if (load.material !== 'copper')
+    return atLeastZero(load.ohms * (1 + (load.tempco ?? 0) * (celsius - measuredAt)));
   // The coefficient of copper belongs to 20 °C: a resistance known at another temperature is brought there first.
   const factor = (temperature: number): number => 1 + copperTempco * (temperature - 20);
   return atLeastZero((load.ohms * factor(celsius)) / factor(measuredAt));

@@ -60,7 +60,11 @@ export function cellsText(profile: Profile, axis: string, cells: readonly Cell[]
   const [below, above] = isDate ? ['before', 'after'] : ['below', 'above'];
   // A stretch between points leaves its own ends out.
   const low =
-    first.from === undefined ? '' : first.kind === 'point' ? `${first.from} or later` : `${above} ${first.from}`;
+    first.from === undefined
+      ? ''
+      : first.kind === 'point'
+        ? `${first.from} or later`
+        : `${above} ${first.from}`;
   const high =
     last.to === undefined
       ? ''

@@ -24,8 +24,8 @@ export function measuredPart(store: FactStore, all: boolean): MeasuredPart {
     else if (value instanceof Absent) part.absent.push(path);
     else {
       place(part.facts, path, valueJson(value, all));
-      if (fact.origin === 'stated')
-        part.stated.push({ fact: path, text: statedText(value) } satisfies Stated);
+      const said = fact.origin === 'stated' ? statedText(value) : '';
+      if (said !== '') part.stated.push({ fact: path, text: said } satisfies Stated);
     }
   }
   return part;

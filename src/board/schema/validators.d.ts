@@ -25,3 +25,5 @@ export const validateReport: Validator;
 export const reportSchema: SchemaNode;
 export const validateSummary: Validator;
 export const summarySchema: SchemaNode;
+export const validateManifest: Validator;
+export const manifestSchema: SchemaNode;

@@ -1,6 +1,8 @@
 import { u16At, u32At } from '../../bytes/cursor.js';
-import { isBadLongName, LongNameCollector } from './long-name.js';
-import { isBadLabel, isBadShortName, shortNameChecksum, shortNameText } from './short-name.js';
+import { clusterStart, type FatGeometry } from './boot-sector.js';
+import { LongNameCollector } from './long-name.js';
+import { hashEnd, hashOf, hashStart, hashStep, NameIndex } from './name-index.js';
+import { byteTraits, illegalByte, isBadLabel, isBadShortName, shortNameText } from './short-name.js';
 
 /** Bytes of one directory entry. */
 export const slotBytes = 32;
@@ -32,8 +34,13 @@ export interface ChainSummary {
 
 /** A file, folder or label entry of a FAT volume, with its raw fields. */
 export class FatEntry {
-  /** What its chain looks like; undefined when the FAT could not be read. */
-  chain: ChainSummary | undefined;
+  // Plain numbers, and the summary made of them when it is asked for: a card holds tens of thousands of entries.
+  private geometry: FatGeometry | undefined;
+  private clusters = 0;
+  private fragments = 0;
+  private highest = 0;
+  private whole = false;
+
   constructor(
     /** Number of this entry in the volume's cluster-owner map, from 2; 1 is the root folder. */
     readonly id: number,
@@ -43,8 +50,6 @@ export class FatEntry {
     readonly path: string,
     /** The long name, or the short one in its stored case. */
     readonly name: string,
-    /** The short name as text: `UPDATE.BIN`. */
-    readonly shortName: string,
     /** The eleven stored bytes of the short name, one character U+0000 to U+00FF each. */
     readonly rawShortName: string,
     /** True when valid long-name entries are stored for it. */
@@ -66,6 +71,41 @@ export class FatEntry {
     readonly entryAt: number,
   ) {}
 
+  /** The short name as text: `UPDATE.BIN`. */
+  get shortName(): string {
+    return shortNameText(this.rawShortName);
+  }
+  /** What its chain looks like; undefined when the FAT could not be read. */
+  get chain(): ChainSummary | undefined {
+    const { geometry, clusters, highest } = this;
+    if (geometry === undefined) return undefined;
+    return {
+      clusters,
+      fragments: this.fragments,
+      startByte: clusters === 0 ? 0 : clusterStart(geometry, this.firstCluster),
+      endByte: clusters === 0 ? 0 : clusterStart(geometry, highest + 1),
+      usesLastCluster: clusters > 0 && highest === geometry.clusterCount + 1,
+      whole: this.whole,
+    };
+  }
+  /** Notes what the chain was found to be: its clusters, unbroken stretches, highest cluster, and whether it is whole. */
+  setChain(
+    geometry: FatGeometry,
+    clusters: number,
+    fragments: number,
+    highest: number,
+    whole: boolean,
+  ): void {
+    this.geometry = geometry;
+    this.clusters = clusters;
+    this.fragments = fragments;
+    this.highest = highest;
+    this.whole = whole;
+  }
+  /** Clusters of its chain that are its own. */
+  get ownClusters(): number {
+    return this.clusters;
+  }
   get isFolder(): boolean {
     return (this.attributes & attribute.folder) !== 0;
   }
@@ -134,8 +174,7 @@ export class FolderReader {
   private leftovers = 0;
   private leftoverAt = 0;
   private longNameAt = 0;
-  private readonly shortNames = new Map<string, FatEntry>();
-  private readonly names = new Map<string, FatEntry>();
+  private readonly names = new NameIndex<FatEntry>();
   /** False once `nextId` gave no more numbers. */
   complete = true;
 
@@ -160,7 +199,6 @@ export class FolderReader {
     this.ended = false;
     this.leftovers = 0;
     this.longName.reset();
-    this.shortNames.clear();
     this.names.clear();
   }
 
@@ -317,30 +355,38 @@ export class FolderReader {
 
   private entry(bytes: Uint8Array, offset: number, at: number): void {
     const raw = rawName(bytes, offset);
+    // One pass over the eleven bytes for all that is asked of them.
+    let checksum = 0;
+    let traits = 0;
+    let hash = hashStart;
+    for (let i = 0; i < 11; i++) {
+      const byte = bytes[offset + i]!;
+      checksum = (((checksum & 1) << 7) + (checksum >> 1) + byte) & 0xff;
+      traits |= byteTraits[byte]!;
+      hash = hashStep(hash, byte);
+    }
     const attributes = bytes[offset + 11]!;
     const caseByte = bytes[offset + 12]!;
     let longName: string | null = null;
     let longNameProblem: 'unfinished' | 'wrong-checksum' | 'bad' | null = null;
     if (this.longName.isOpen) {
-      const closed = this.longName.close(shortNameChecksum(raw));
+      const closed = this.longName.close(checksum);
       if (closed === 'unfinished') this.orphan(this.longNameAt);
       else if (closed === 'wrong-checksum') longNameProblem = closed;
-      else if (isBadLongName(closed.name)) longNameProblem = 'bad';
-      else longName = closed.name;
+      else if (this.longName.isBad) longNameProblem = 'bad';
+      else longName = this.longName.name;
     }
     const id = this.sink.nextId();
     if (id === 0) {
       this.complete = false;
       return;
     }
-    const shortName = shortNameText(raw);
-    const name = longName ?? ((caseByte & 0x18) === 0 ? shortName : shortNameText(raw, caseByte));
+    const name = longName ?? shortNameText(raw, caseByte);
     const entry = new FatEntry(
       id,
       this.folder,
       this.prefix + name,
       name,
-      shortName,
       raw,
       longName !== null,
       attributes,
@@ -372,20 +418,18 @@ export class FolderReader {
       this.sink.label(entry);
       return;
     }
-    if (isBadShortName(raw))
+    if (((traits & illegalByte) !== 0 || bytes[offset] === 0x20) && isBadShortName(raw))
       this.sink.problem('bad-entry', at, `the short name of ${entry.path} is not one that may exist`, entry);
     if ((attributes & 0xc0) !== 0)
       this.sink.oddity('attribute-bits', at, `${entry.path} has reserved attribute bits set`);
     if (entry.isFolder && entry.bytes !== 0)
       this.sink.problem('bad-entry', at, `folder ${entry.path} carries a size, which must be 0`, entry);
-    this.unique(entry, at);
-    this.sink.entry(entry);
-  }
-
-  private unique(entry: FatEntry, at: number): void {
-    const name = entry.hasLongName ? folded(entry.name) : entry.shortName;
-    const twin = this.shortNames.get(entry.rawShortName) ?? this.names.get(name);
-    if (twin !== undefined)
+    const twin = this.names.twinOf(
+      entry,
+      hashEnd(hash),
+      longName === null ? hashOf(name) : this.longName.hash,
+    );
+    if (twin !== null)
       this.sink.problem(
         'duplicate-name',
         at,
@@ -393,13 +437,9 @@ export class FolderReader {
         entry,
         twin,
       );
-    this.shortNames.set(entry.rawShortName, entry);
-    this.names.set(name, entry);
+    this.sink.entry(entry);
   }
 }
-
-/** Names that differ in the case of ASCII letters alone are one name; other letters depend on the driver. */
-const folded = (name: string): string => name.replace(/[a-z]+/g, (letters) => letters.toUpperCase());
 
 /** The eleven bytes of a short name, one character each. */
 function rawName(bytes: Uint8Array, at: number): string {

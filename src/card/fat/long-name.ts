@@ -3,6 +3,8 @@
  * short entry that they belong to (FAT specification, section 7).
  */
 
+import { hashEnd, hashStart, hashStep } from './name-index.js';
+
 /** UTF-16 units in one long-name entry. */
 export const unitsPerEntry = 13;
 /** Most entries of one long name: 255 units (FAT specification, section 7.1). */
@@ -14,11 +16,22 @@ export type PieceProblem = 'starts-within' | 'no-start' | 'wrong-order' | 'wrong
 /** Puts the pieces of one long name together. One is used for a whole volume and reset for each folder. */
 export class LongNameCollector {
   private readonly units = new Uint16Array(unitsPerEntry * mostEntries);
+  /** Views of the first n units: one for each length, since a card holds thousands of names. */
+  private readonly views: (Uint16Array | undefined)[] = [];
   private length = 0;
   /** Pieces still to come; -1 when no long name is open. */
   private missing = -1;
   private checksum = 0;
   private soundChecksums = true;
+  /** The name that was closed last. */
+  name = '';
+  /** Its hash, as `hashOf` gives it. */
+  hash = 0;
+  /**
+   * True when no driver takes it: empty, only dots, or with a character that paths and FAT forbid (FAT
+   * specification, section 7.4).
+   */
+  isBad = false;
   /** Slot of the first piece of the open name. */
   firstSlot = 0;
 
@@ -71,41 +84,32 @@ export class LongNameCollector {
   }
 
   /**
-   * Closes the open name for a short entry with this checksum. Returns the name, or why it does not belong there.
-   * Call only when `isOpen`.
+   * Closes the open name for a short entry with this checksum. Returns null and leaves it in `name`, `hash` and
+   * `isBad`, or returns why it does not belong there. Call only when `isOpen`.
    */
-  close(shortChecksum: number): { name: string } | 'unfinished' | 'wrong-checksum' {
+  close(shortChecksum: number): 'unfinished' | 'wrong-checksum' | null {
     const missing = this.missing;
     this.missing = -1;
     if (missing > 0) return 'unfinished';
     if (!this.soundChecksums || this.checksum !== shortChecksum) return 'wrong-checksum';
-    let length = this.length;
-    for (let i = 0; i < length; i++)
-      if (this.units[i] === 0) {
-        length = i;
-        break;
-      }
-    const text: string = String.fromCharCode.apply(
-      null,
-      this.units.subarray(0, length) as unknown as number[],
-    );
-    return { name: text };
+    const { units } = this;
+    let length = 0;
+    let hash = hashStart;
+    let bad = false;
+    for (; length < this.length; length++) {
+      const unit = units[length]!;
+      if (unit === 0) break;
+      if (unit < 0x80 && forbidden[unit] === 1) bad = true;
+      hash = hashStep(hash, unit);
+    }
+    const view = (this.views[length] ??= units.subarray(0, length));
+    this.name = String.fromCharCode.apply(null, view as unknown as number[]);
+    this.hash = hashEnd(hash);
+    this.isBad = bad || length === 0 || length > 255 || this.name === '.' || this.name === '..';
+    return null;
   }
 }
 
-/**
- * True when no driver takes this long name: empty, only dots, or with a character that paths and FAT forbid
- * (FAT specification, section 7.4).
- */
-export function isBadLongName(name: string): boolean {
-  if (name.length === 0 || name.length > 255 || name === '.' || name === '..') return true;
-  for (let i = 0; i < name.length; i++) {
-    const code = name.charCodeAt(i);
-    if (code < 0x20) return true;
-    if (code < 0x80 && forbidden[code] === 1) return true;
-  }
-  return false;
-}
-
-const forbidden = new Uint8Array(128);
+/** Characters that neither paths nor FAT allow in a long name. */
+const forbidden = new Uint8Array(128).fill(1, 0, 0x20);
 for (const character of '"*/:<>?\\|\x7f') forbidden[character.charCodeAt(0)] = 1;

@@ -38,7 +38,7 @@ export class ClusterOwners {
 
   /** Walks the chain that starts at `start` and gives its clusters to `owner` (1 to 2^31 - 1). */
   walk(start: number, owner: number): void {
-    const { entries, endMark, badMark } = this.table;
+    const { entries, endMark, badMark, mask } = this.table;
     const owners = this.owners;
     const limit = entries.length;
     let cluster = start;
@@ -52,7 +52,7 @@ export class ClusterOwners {
         this.end = 'out-of-range';
         break;
       }
-      const next = entries[cluster]!;
+      const next = entries[cluster]! & mask;
       if (next === 0 || next === badMark) {
         this.end = next === 0 ? 'free' : 'bad';
         break;
@@ -82,7 +82,7 @@ export class ClusterOwners {
   }
 
   private markShared(start: number): void {
-    const { entries } = this.table;
+    const { entries, mask } = this.table;
     const owners = this.owners;
     let cluster = start;
     while (cluster >= 2 && cluster < entries.length) {
@@ -90,25 +90,34 @@ export class ClusterOwners {
       if (owner === 0 || owner >= sharedMark) return;
       owners[cluster] = owner + sharedMark;
       this.shared++;
-      cluster = entries[cluster]!;
+      cluster = entries[cluster]! & mask;
     }
   }
 
   /** Counts what the FAT says of all clusters. Right only after every chain was walked. */
   census(): { free: number; bad: number; lost: number; firstLost: number } {
-    const { entries, badMark } = this.table;
+    const { entries, badMark, mask } = this.table;
     const owners = this.owners;
+    // Most of a card is free: two entries at once, both zero (a lone reserved bit reads as minus zero).
+    const pairs = new Float64Array(entries.buffer, entries.byteOffset, entries.length >>> 1);
     let free = 0;
     let bad = 0;
     let lost = 0;
     let firstLost = 0;
-    for (let cluster = 2; cluster < entries.length; cluster++) {
-      const next = entries[cluster]!;
-      if (next === 0) free++;
-      else if (next === badMark) bad++;
-      else if (owners[cluster] === 0) {
-        if (lost === 0) firstLost = cluster;
-        lost++;
+    for (let first = 2; first < entries.length; first += 2) {
+      if (pairs[first >>> 1] === 0) {
+        free += 2;
+        continue;
+      }
+      const last = Math.min(first + 2, entries.length);
+      for (let cluster = first; cluster < last; cluster++) {
+        const next = entries[cluster]! & mask;
+        if (next === 0) free++;
+        else if (next === badMark) bad++;
+        else if (owners[cluster] === 0) {
+          if (lost === 0) firstLost = cluster;
+          lost++;
+        }
       }
     }
     return { free, bad, lost, firstLost };

@@ -1,7 +1,7 @@
 import { ReadProblem } from '../../bytes/byte-source.js';
 import { clusterStart, type FatBootSector, type FatGeometry } from './boot-sector.js';
 import type { FatEntry } from './directory.js';
-import type { FatTable } from './table.js';
+import { type FatTable, nextOf } from './table.js';
 import type { FatVolume } from './volume.js';
 
 /** Bytes in one read of a file. */
@@ -33,7 +33,7 @@ export function* runs(
       count = 0;
     }
     if (count === 0) first = cluster;
-    const next = entries[cluster]!;
+    const next = nextOf(table, cluster);
     if (next === 0 || next === table.badMark) break;
     count++;
     if (next >= table.endMark) break;
@@ -55,9 +55,7 @@ export function chainOf(volume: FatVolume, entry: FatEntry, copy = 0): Run[] {
   const { geometry } = volume;
   const table = tableOf(volume, copy);
   if (geometry === null || table === null || entry.firstCluster === 0) return [];
-  const clusters = entry.isFolder
-    ? (entry.chain?.clusters ?? 0)
-    : Math.ceil(entry.bytes / geometry.clusterBytes);
+  const clusters = entry.isFolder ? entry.ownClusters : Math.ceil(entry.bytes / geometry.clusterBytes);
   return [...runs(table, geometry, entry.firstCluster, clusters)];
 }
 
@@ -138,7 +136,7 @@ export function isFreeStretch(
   if (end > dataStart && at < dataEnd) {
     const first = Math.max(2, 2 + Math.floor((at - dataStart) / clusterBytes));
     const last = Math.min(clusterCount + 1, 2 + Math.floor((end - 1 - dataStart) / clusterBytes));
-    for (let cluster = first; cluster <= last; cluster++) if (table.entries[cluster] !== 0) return false;
+    for (let cluster = first; cluster <= last; cluster++) if (nextOf(table, cluster) !== 0) return false;
   }
   return true;
 }

@@ -41,14 +41,15 @@ export const baseLowerCase = 0x08;
 /** Bit of the case byte (DIR_NTRes): the extension is shown in lower case. */
 export const extensionLowerCase = 0x10;
 
+/** Short names whose every byte is shown as it is: nearly all. */
+const plainName = /^[ !#-)+-.0-9;=@-[\]-{}~]+$/;
+
 /**
  * A short name as text, `UPDATE.BIN`, out of eleven raw bytes held as characters U+0000 to U+00FF. With
  * `caseByte` (DIR_NTRes) the base or extension is shown in lower case, as Windows and Linux store it.
  */
 export function shortNameText(raw: string, caseByte = 0): string {
-  let plain = 0;
-  for (let i = 0; i < 11; i++) plain |= byteTraits[raw.charCodeAt(i)]!;
-  const text = (plain & (codePageByte | unshownByte)) === 0 && raw.charCodeAt(0) !== 5 ? raw : shown(raw);
+  const text = plainName.test(raw) ? raw : shown(raw);
   let baseEnd = 8;
   while (baseEnd > 0 && raw.charCodeAt(baseEnd - 1) === 0x20) baseEnd--;
   let end = 11;

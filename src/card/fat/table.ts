@@ -7,14 +7,21 @@ const stretchBytes = 1024 * 1024;
 /** True where a Uint32Array reads memory the way FATs are stored. */
 const isLittleEndian = new Uint8Array(new Uint32Array([1]).buffer)[0] === 1;
 
-/** One copy of the FAT in memory: the entry of cluster n is `entries[n]`, without the four reserved bits of FAT32. */
+/** One copy of the FAT in memory: `nextOf` gives the entry of a cluster. */
 export interface FatTable {
+  /** Entries as stored, the four reserved bits of FAT32 among them. */
   readonly entries: Uint32Array;
+  /** The bits of an entry that count: 28 of the 32 of FAT32. */
+  readonly mask: number;
   /** Lowest value that means: end of the chain (FAT specification, section 4). */
   readonly endMark: number;
   /** The value that means: bad cluster. */
   readonly badMark: number;
 }
+
+/** The FAT entry of a cluster, without reserved bits; of a cluster that the FAT does not have, 0 (free). */
+export const nextOf = (table: FatTable, cluster: number): number =>
+  (table.entries[cluster] ?? 0) & table.mask;
 
 /** What a FAT copy holds that another does not. */
 export interface FatDifference {
@@ -117,10 +124,36 @@ export function compareTables(first: RawTable, second: RawTable): FatDifference 
   return difference;
 }
 
-/** Turns a raw copy into the table that chains are followed through. The raw copy is used up. */
+/** The table that chains are followed through, out of a raw copy. */
 export function finishTable(raw: RawTable): FatTable {
   const { endMark, badMark, mask } = fatMarks(raw.entryBits);
-  const { values } = raw;
-  if (raw.entryBits === 32) for (let i = 0; i < values.length; i++) values[i]! &= mask;
-  return { entries: values.subarray(0, raw.entryCount), endMark, badMark };
+  return { entries: raw.values.subarray(0, raw.entryCount), mask, endMark, badMark };
+}
+
+/**
+ * True when copy `index` of a FAT32 equals, bit by bit, one in memory. It is looked at stretch by stretch and not
+ * kept: on a sound card this is all that a second copy is needed for.
+ */
+export function isSameCopy(
+  source: ByteSource,
+  geometry: FatGeometry,
+  index: number,
+  kept: RawTable,
+): boolean | ReadProblem {
+  if (kept.entryBits !== 32 || !isLittleEndian) return false;
+  const length = kept.entryCount * 4;
+  const start = geometry.fatStart + index * geometry.fatBytes;
+  for (let at = 0; at < length; at += stretchBytes) {
+    const got = source.read(start + at, Math.min(stretchBytes, length - at));
+    if (got instanceof ReadProblem) return got;
+    if (!sameWords(got, kept.values, at / 4)) return false;
+  }
+  return true;
+}
+
+function sameWords(bytes: Uint8Array, values: Uint32Array, from: number): boolean {
+  const aligned = bytes.byteOffset % 4 === 0 ? bytes : bytes.slice();
+  const words = new Uint32Array(aligned.buffer, aligned.byteOffset, aligned.length >>> 2);
+  for (let i = 0; i < words.length; i++) if (words[i] !== values[from + i]) return false;
+  return true;
 }

@@ -11,7 +11,6 @@ import {
 import { type Damage, type DamageKind, DamageList } from './damage.js';
 import {
   attribute,
-  type ChainSummary,
   type DeletedEntry,
   type FatEntry,
   FolderReader,
@@ -22,7 +21,16 @@ import { type FsInfo, fsInfoOddities, readFsInfo } from './fs-info.js';
 import { ClusterOwners } from './owners.js';
 import { isFreeStretch } from './read-file.js';
 import { isBadLabel } from './short-name.js';
-import { compareTables, type FatTable, fatMarks, finishTable, type RawTable, readTable } from './table.js';
+import {
+  compareTables,
+  type FatTable,
+  fatMarks,
+  finishTable,
+  isSameCopy,
+  nextOf,
+  type RawTable,
+  readTable,
+} from './table.js';
 
 export type { Damage, DamageKind } from './damage.js';
 export { chainOf, fragmentsOf, readFile, runs, sameChainInEveryFat } from './read-file.js';
@@ -267,6 +275,7 @@ class VolumeReader implements FolderSink {
     const others: RawTable[] = [];
     const copies = Array.from({ length: Math.min(geometry.fatCount, mostCopies) }, (_, index) => index);
     for (const index of [active, ...copies.filter((copy) => copy !== active)]) {
+      if (inForce !== null && isSameCopy(this.source, geometry, index, inForce) === true) continue;
       const raw = readTable(this.source, geometry, index);
       if (raw instanceof ReadProblem) {
         unread ??= raw;
@@ -369,7 +378,7 @@ class VolumeReader implements FolderSink {
       for (const folder of level) {
         this.folder = folder;
         reader.begin(folder, { own: folder.firstCluster, parent: folder.folder?.firstCluster ?? 0 });
-        this.readFolder(reader, geometry, table, folder.firstCluster, folder.chain?.clusters ?? 0);
+        this.readFolder(reader, geometry, table, folder.firstCluster, folder.ownClusters);
         for (const inner of this.walkPending(geometry, owners)) next.push(inner);
         if (!reader.complete) break;
       }
@@ -387,7 +396,6 @@ class VolumeReader implements FolderSink {
     start: number,
     clusters: number,
   ): void {
-    const { entries } = table;
     const { clusterBytes } = geometry;
     const most = Math.max(1, Math.floor(limits.folderBytes / clusterBytes));
     let left = Math.min(clusters, most);
@@ -397,7 +405,7 @@ class VolumeReader implements FolderSink {
       let run = 1;
       while (
         run < left &&
-        entries[cluster + run - 1] === cluster + run &&
+        nextOf(table, cluster + run - 1) === cluster + run &&
         (run + 1) * clusterBytes <= folderReadBytes
       )
         run++;
@@ -416,7 +424,7 @@ class VolumeReader implements FolderSink {
       reader.slots(bytes, at);
       last = at + length - slotBytes;
       left -= run;
-      cluster = entries[cluster + run - 1]!;
+      cluster = nextOf(table, cluster + run - 1);
     }
     reader.end(last);
     if (clusters > most) this.overLimit(last, 'a folder is longer than drivers read it');
@@ -426,36 +434,36 @@ class VolumeReader implements FolderSink {
   private walkPending(geometry: FatGeometry, owners: ClusterOwners): FatEntry[] {
     const { pending } = this;
     this.pending = [];
-    return pending.filter((entry) =>
-      entry.isFolder
-        ? this.walkFolderChain(geometry, owners, entry)
-        : this.walkFileChain(geometry, owners, entry),
-    );
+    const folders: FatEntry[] = [];
+    for (const entry of pending)
+      if (!entry.isFolder) this.walkFileChain(geometry, owners, entry);
+      else if (this.walkFolderChain(geometry, owners, entry)) folders.push(entry);
+    return folders;
   }
 
   /** True when the folder has clusters that are its own and holds files, not a label. */
   private walkFolderChain(geometry: FatGeometry, owners: ClusterOwners, entry: FatEntry): boolean {
     if (entry.firstCluster === 0) {
-      entry.chain = noClusters(false);
+      entry.setChain(geometry, 0, 0, 0, false);
       this.note('bad-folder', entry.entryAt, `folder ${entry.path} has no cluster`, entry);
       this.giveUp(broken(entry.entryAt), `folder ${entry.path} has no cluster`);
       return false;
     }
     owners.walk(entry.firstCluster, entry.id);
     const isWhole = owners.end === 'end';
-    entry.chain = summary(geometry, owners, entry.firstCluster, isWhole);
+    entry.setChain(geometry, owners.clusters, owners.fragments, owners.highest, isWhole);
     if (!isWhole) {
       this.chainDamage(geometry, owners, entry, `folder ${entry.path}`);
       this.giveUp(broken(entry.entryAt), `the chain of folder ${entry.path} is broken`);
     }
     // A folder that is its own ancestor, or begins in another one's cluster, was read under its owner's name.
-    return entry.chain.clusters > 0 && (entry.attributes & attribute.label) === 0;
+    return owners.clusters > 0 && (entry.attributes & attribute.label) === 0;
   }
 
-  private walkFileChain(geometry: FatGeometry, owners: ClusterOwners, entry: FatEntry): false {
+  private walkFileChain(geometry: FatGeometry, owners: ClusterOwners, entry: FatEntry): void {
     const wanted = Math.ceil(entry.bytes / geometry.clusterBytes);
     if (entry.firstCluster === 0) {
-      entry.chain = noClusters(wanted === 0);
+      entry.setChain(geometry, 0, 0, 0, wanted === 0);
       if (wanted > 0)
         this.note(
           'short-chain',
@@ -463,11 +471,17 @@ class VolumeReader implements FolderSink {
           `${entry.path} claims ${entry.bytes} bytes and has no cluster`,
           entry,
         );
-      return false;
+      return;
     }
     owners.walk(entry.firstCluster, entry.id);
     const { clusters, end } = owners;
-    entry.chain = summary(geometry, owners, entry.firstCluster, end === 'end' && clusters === wanted);
+    entry.setChain(
+      geometry,
+      clusters,
+      owners.fragments,
+      owners.highest,
+      end === 'end' && clusters === wanted,
+    );
     if (end !== 'end') this.chainDamage(geometry, owners, entry, entry.path);
     else if (clusters !== wanted)
       this.note(
@@ -476,7 +490,6 @@ class VolumeReader implements FolderSink {
         `${entry.path} claims ${entry.bytes} bytes, which takes ${wanted} clusters, and its chain has ${clusters}`,
         entry,
       );
-    return false;
   }
 
   private chainDamage(
@@ -622,25 +635,3 @@ const noFats = (problem: ReadProblem): Fats => ({
   hardErrors: problem,
   unread: problem,
 });
-
-const noClusters = (whole: boolean): ChainSummary => ({
-  clusters: 0,
-  fragments: 0,
-  startByte: 0,
-  endByte: 0,
-  usesLastCluster: false,
-  whole,
-});
-
-function summary(geometry: FatGeometry, owners: ClusterOwners, first: number, whole: boolean): ChainSummary {
-  const { clusters, fragments, highest } = owners;
-  if (clusters === 0) return noClusters(whole);
-  return {
-    clusters,
-    fragments,
-    startByte: clusterStart(geometry, first),
-    endByte: clusterStart(geometry, highest + 1),
-    usesLastCluster: highest === geometry.clusterCount + 1,
-    whole,
-  };
-}
