@@ -16,7 +16,7 @@ import { visible } from '../rules/visible.js';
 import { profileProblems } from './check.js';
 import { type GroupName, groupNames, keysOfGroup } from './keys.js';
 import type { Profile } from './profile.js';
-import { boardSchema, validateBoard } from './schema/validators.js';
+import { boardSchema } from './schema/validators.js';
 import { normalise, type Path, shapeProblems } from './validate.js';
 
 /** One thing that is wrong in a file, with its place: lines and columns count from 1. */
@@ -81,19 +81,20 @@ export function readProfile(text: string, fileName: string): ReadProfile {
     return isScalar(node) ? node.source : undefined;
   };
   const context = { root: boardSchema, sourceOf };
-  if (!validateBoard(value)) {
-    const problems = shapeProblems(value, boardSchema, context).map((problem) =>
-      at(place(problem.path, problem.at), `${pathText(problem.path)}${problem.message}`, problem.expected),
+  const shape = shapeProblems(value, boardSchema, context);
+  if (shape.length > 0)
+    throw new ProfileError(
+      shape
+        .map((problem) =>
+          at(
+            place(problem.path, problem.at),
+            `${pathText(problem.path)}${problem.message}`,
+            problem.expected,
+          ),
+        )
+        .sort(byPlace)
+        .slice(0, limits.problems),
     );
-    // The schema decides. Should the plain words find nothing, the validator's own are better than none.
-    if (problems.length === 0) {
-      const first = validateBoard.errors?.[0];
-      problems.push(
-        at(0, `the schema is not kept at ${first?.instancePath || '/'}: ${first?.keyword ?? 'unknown'}`),
-      );
-    }
-    throw new ProfileError(problems.sort(byPlace).slice(0, limits.problems));
-  }
 
   const problems: ProfileProblem[] = [];
   const complain = (path: Path, message: string, expected = '', key: 'key' | 'value' = 'value'): void => {

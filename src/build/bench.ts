@@ -1,5 +1,5 @@
 import { execFileSync, spawnSync } from 'node:child_process';
-import { mkdtempSync, rmSync, truncateSync, writeFileSync, mkdirSync } from 'node:fs';
+import { mkdirSync, mkdtempSync, rmSync, truncateSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { performance } from 'node:perf_hooks';
@@ -61,7 +61,16 @@ function makeCard(card: string, bytes: number, sectorsPerCluster: number, work: 
     if (file % 500 === 0) mkdirSync(folder, { recursive: true });
     writeFileSync(join(folder, `a file with a long name ${file}.txt`), 'x');
   }
-  quiet('mcopy', ['-s', '-i', volume, join(tree, 'DIR000'), ...Array.from({ length: filesOnCard / 500 - 1 }, (_, i) => join(tree, `DIR${String(i + 1).padStart(3, '0')}`)), '::']);
+  quiet('mcopy', [
+    '-s',
+    '-i',
+    volume,
+    join(tree, 'DIR000'),
+    ...Array.from({ length: filesOnCard / 500 - 1 }, (_, i) =>
+      join(tree, `DIR${String(i + 1).padStart(3, '0')}`),
+    ),
+    '::',
+  ]);
   rmSync(tree, { recursive: true });
   writeFileSync(card, '');
   truncateSync(card, start * 512 + sectors * 512);

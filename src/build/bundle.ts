@@ -1,48 +1,101 @@
-import { chmod, cp, mkdir, readdir, rename, rm, writeFile } from 'node:fs/promises';
+import { execFileSync } from 'node:child_process';
+import { chmod, cp, mkdir, mkdtemp, readdir, readFile, rename, rm, writeFile } from 'node:fs/promises';
 import { builtinModules } from 'node:module';
+import { tmpdir } from 'node:os';
 import { basename, dirname, join } from 'node:path';
-import { build } from 'esbuild';
+import { type BuildOptions, build } from 'esbuild';
+import { sha256Hex } from '../node/digests.js';
 
-/** The command and the two libraries of the package: name in `dist`, and where each starts. */
+/** The command, what loads its program, and the two libraries of the package: name in `dist`, and where each starts. */
 const entryPoints = {
   flashworthy: 'src/cli/flashworthy.ts',
+  'load-program': 'src/cli/load-program.ts',
   core: 'src/core/index.ts',
   node: 'src/node/index.ts',
 };
 
+const common = {
+  bundle: true,
+  // Neutral: packages that have a variant without Node give that one, which is smaller and loads faster.
+  platform: 'neutral',
+  mainFields: ['module', 'main'],
+  target: 'node20',
+  external: ['node:*', ...builtinModules],
+  charset: 'utf8',
+  legalComments: 'none',
+  write: false,
+  logLevel: 'warning',
+} as const satisfies BuildOptions;
+
 /**
- * Bundles the program into `dist`: one small command file that loads the parts it needs, so that a check never reads
- * the compiler of rules. Node's own modules are all that stays outside.
+ * Bundles the program into `dist`: the command line in one file with its compiled code beside it, a small command that
+ * loads it, and the two libraries. Node's own modules are all that stays outside.
  */
 export async function run(root: string): Promise<void> {
   const dist = join(root, 'dist');
+  const program = await bundleProgram(root);
   const result = await build({
+    ...common,
     absWorkingDir: root,
     entryPoints,
     outdir: dist,
     chunkNames: 'parts/[name]-[hash]',
-    bundle: true,
     splitting: true,
     format: 'esm',
-    // Neutral: packages that have a variant without Node give that one, which is smaller and loads faster.
-    platform: 'neutral',
-    mainFields: ['module', 'main'],
-    target: 'node20',
-    external: ['node:*', ...builtinModules],
+    define: { programName: JSON.stringify(program.name) },
+  });
+  const parts = join(dist, 'parts');
+  await writeWhole(join(parts, `${program.name}.cjs`), program.code);
+  for (const { path, contents } of result.outputFiles) await writeWhole(path, contents);
+  await chmod(join(dist, 'flashworthy.js'), 0o755);
+  await writeWhole(join(parts, `${program.name}.cache`), await compiledCode(root, program.name));
+  const written = result.outputFiles.map(({ path }) => basename(path));
+  await removeStale(parts, new Set([...written, `${program.name}.cjs`, `${program.name}.cache`]));
+  await copySchemas(root, join(dist, 'schema'));
+}
+
+async function bundleProgram(root: string): Promise<{ name: string; code: Uint8Array }> {
+  const { outputFiles } = await build({
+    ...common,
+    absWorkingDir: root,
+    entryPoints: ['src/cli/main.ts'],
+    format: 'cjs',
+    // A name that `loadProgram` gives its function.
+    define: { 'import.meta.url': 'moduleUrl' },
     alias: {
       y18n: join(root, 'src', 'build', 'plain-words.ts'),
       'string-width': join(root, 'src', 'build', 'plain-width.ts'),
     },
-    charset: 'utf8',
-    legalComments: 'none',
-    write: false,
-    logLevel: 'warning',
   });
-  for (const { path, contents } of result.outputFiles) await writeWhole(path, contents);
-  await chmod(join(dist, 'flashworthy.js'), 0o755);
-  await removeStale(join(dist, 'parts'), new Set(result.outputFiles.map(({ path }) => basename(path))));
-  await copySchemas(root, join(dist, 'schema'));
+  const code = outputFiles[0]?.contents ?? new Uint8Array();
+  return { name: `program-${sha256Hex(code).slice(0, 12)}`, code };
 }
+
+/** The program's code as V8 compiled it for one check and its text report: what most runs need. */
+async function compiledCode(root: string, name: string): Promise<Uint8Array> {
+  const work = await mkdtemp(join(tmpdir(), 'flashworthy-build-'));
+  try {
+    const file = join(work, 'code');
+    const board = join(root, 'samples', 'boards', 'burr.yaml');
+    const words = ['check', join(root, 'samples', 'cards', 'burr-fragmented.img.gz'), '--board', board];
+    execFileSync(process.execPath, ['--input-type=module', '-e', keepCompiledCode(root, name, file, words)], {
+      stdio: ['ignore', 'ignore', 'inherit'],
+    });
+    return await readFile(file);
+  } finally {
+    await rm(work, { recursive: true, force: true });
+  }
+}
+
+const keepCompiledCode = (root: string, name: string, file: string, words: string[]): string => `
+  import { writeFileSync } from 'node:fs';
+  import { pathToFileURL } from 'node:url';
+  const folder = pathToFileURL(${JSON.stringify(`${join(root, 'dist')}/`)});
+  const { loadProgram } = await import(new URL('load-program.js', folder));
+  const { program, script } = loadProgram(folder, ${JSON.stringify(name)});
+  await program.main(${JSON.stringify(words)}, folder);
+  writeFileSync(${JSON.stringify(file)}, script.createCachedData());
+`;
 
 /** A run that starts meanwhile never sees half a file. */
 async function writeWhole(path: string, contents: Uint8Array): Promise<void> {

@@ -22,7 +22,11 @@ const steps: readonly Step[] = [
   { shows: 'The same files on a card with other clusters', words: burr('burr-cluster-size'), exit: 1 },
   { shows: 'A card as cameras and computers format large ones', words: burr('burr-exfat'), exit: 1 },
   { shows: 'A card without the start file', words: burr('burr-companion-missing'), exit: 1 },
-  { shows: 'A card that was used before: the update file lies in two pieces', words: burr('burr-fragmented'), exit: 1 },
+  {
+    shows: 'A card that was used before: the update file lies in two pieces',
+    words: burr('burr-fragmented'),
+    exit: 1,
+  },
 ];
 
 /** `npm run demo`: checks the sample cards with the command as it was built. Fails when a verdict is not the expected one. */

@@ -13,7 +13,10 @@ export async function run(root: string): Promise<void> {
       const image = join(work, 'card.img');
       execFileSync('bash', [join(folder, name), image], { stdio: ['ignore', 'ignore', 'inherit'] });
       // No name and no time in the header: equal images give equal files.
-      await writeFile(join(folder, name.replace(/\.sh$/, '.img.gz')), gzipSync(await readFile(image), { level: 9 }));
+      await writeFile(
+        join(folder, name.replace(/\.sh$/, '.img.gz')),
+        gzipSync(await readFile(image), { level: 9 }),
+      );
     }
   } finally {
     await rm(work, { recursive: true, force: true });

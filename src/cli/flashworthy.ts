@@ -12,13 +12,13 @@ function ownFault(error: unknown): never {
 process.on('uncaughtException', ownFault);
 process.on('unhandledRejection', ownFault);
 
+/** Name of the bundled program in `parts`; the build puts it here. */
+declare const programName: string;
+
 try {
-  const { default: modules } = await import('node:module');
-  // Node 22 keeps compiled code between runs; Node 20 has no such thing.
-  if ('enableCompileCache' in modules && typeof modules.enableCompileCache === 'function')
-    modules.enableCompileCache();
-  const { main } = await import('./main.js');
-  process.exitCode = await main(process.argv.slice(2), new URL('.', import.meta.url));
+  const { loadProgram } = await import('./load-program.js');
+  const folder = new URL('.', import.meta.url);
+  process.exitCode = await loadProgram(folder, programName).program.main(process.argv.slice(2), folder);
 } catch (error) {
   ownFault(error);
 }

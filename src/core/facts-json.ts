@@ -49,7 +49,7 @@ function place(into: { [key: string]: Json }, path: string, value: Json): void {
 /** A field that was not seen is left out, one that does not exist is null. */
 function valueJson(value: FactValue, all: boolean): Json {
   if (value instanceof FactList) {
-    const items = all ? value.items : value.items.slice(0, limits.listed);
+    const items = all ? value.items : value.first(limits.listed);
     return items.map((item) => valueJson(item, all));
   }
   if (!isRecord(value)) return value instanceof Unseen || value instanceof Absent ? null : value;

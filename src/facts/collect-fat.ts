@@ -103,7 +103,7 @@ export function collectFatVolume(
     ),
   );
 
-  store.set('files', new FactList(fileRecords(volume.entries), incomplete));
+  store.set('files', FactList.later((most) => fileRecords(volume.entries.slice(0, most)), incomplete));
   store.set('filesTotal', incomplete ?? volume.entries.length);
   store.set('deletedEntries', deletedRecords(volume, incomplete, null));
 }

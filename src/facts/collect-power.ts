@@ -118,6 +118,7 @@ function whyNone(
 
 /** To thousandths: sums of shares must not be over a rating by the last bit. */
 function rounded(value: number): FactValue {
-  if (Number.isFinite(value)) return Math.round(value * 1000) / 1000;
+  // Adding zero turns the negative zero of a tiny deficit into zero.
+  if (Number.isFinite(value)) return Math.round(value * 1000) / 1000 + 0;
   return new Unseen('profile-silent', 'the numbers of the profile give no finite power');
 }

@@ -40,6 +40,27 @@ export class FactList {
     /** Set when the list may lack items: why. */
     readonly incomplete?: Unseen,
   ) {}
+
+  /** At most this many items from the start. */
+  first(most: number): readonly FactValue[] {
+    return this.items.slice(0, most);
+  }
+
+  /**
+   * A list whose items are made when they are asked for, the first ones alone where that is enough: a card can hold
+   * thousands of files that no rule looks at one by one.
+   */
+  static later(make: (most: number) => readonly FactValue[], incomplete?: Unseen): FactList {
+    const list = new FactList([], incomplete);
+    let made: readonly FactValue[] | undefined;
+    const all = (): readonly FactValue[] => {
+      made ??= make(Number.POSITIVE_INFINITY);
+      return made;
+    };
+    Object.defineProperty(list, 'items', { enumerable: true, get: all });
+    list.first = (most) => made?.slice(0, most) ?? make(most);
+    return list;
+  }
 }
 
 /** An item of a list of objects. Fields left out are unseen. */

@@ -1,37 +1,31 @@
 import { ReadProblem } from '../bytes/byte-source.js';
 import { attribute, type FatEntry } from '../card/fat/directory.js';
 import { type FatVolume, readFile, sameChainInEveryFat } from '../card/fat/volume.js';
+import { incompleteFiles } from './collect-fat.js';
 import { Unseen } from './fact.js';
 import type { FileTree, ReadOutcome, TreeEntry } from './file-tree.js';
 import { unseenFrom } from './unseen-from.js';
 
 /** The files of a FAT volume, in the order of their slots, folder by folder. */
 export class FatTree implements FileTree {
-  readonly entries: readonly TreeEntry[];
+  readonly entries: readonly FatTreeEntry[];
   readonly incomplete: Unseen | null;
   readonly fatCopies: number;
-  private readonly own = new Map<TreeEntry, FatEntry>();
 
   constructor(
     private readonly volume: FatVolume,
     /** First byte of the volume on the medium. */
     private readonly volumeStart: number,
   ) {
-    this.entries = volume.entries.map((entry) => {
-      const shown = treeEntry(entry, volumeStart);
-      this.own.set(shown, entry);
-      return shown;
-    });
-    this.incomplete =
-      volume.incomplete === null ? null : unseenFrom(onMedium(volume.incomplete, volumeStart));
+    this.entries = volume.entries.map((entry) => new FatTreeEntry(entry, volumeStart));
+    this.incomplete = incompleteFiles(volume, volumeStart) ?? null;
     this.fatCopies = 1 + volume.otherTables.length;
   }
 
   /** The entry of the volume behind one of this tree. */
   fatEntry(entry: TreeEntry): FatEntry {
-    const found = this.own.get(entry);
-    if (!found) throw new Error(`${entry.path} is not an entry of this tree`);
-    return found;
+    if (!(entry instanceof FatTreeEntry)) throw new Error(`${entry.path} is not an entry of this tree`);
+    return entry.fat;
   }
 
   read(entry: TreeEntry, visit: (piece: Uint8Array) => void, fatCopy = 0): ReadOutcome {
@@ -51,27 +45,62 @@ export class FatTree implements FileTree {
 const onMedium = ({ at, length, cause, detail }: ReadProblem, start: number): ReadProblem =>
   new ReadProblem(start + at, length, cause, detail);
 
-function treeEntry(entry: FatEntry, volumeStart: number): TreeEntry {
-  const { chain, attributes } = entry;
-  const unread = new Unseen('damaged', 'the file allocation table could not be read');
-  const has = (bit: number): boolean => (attributes & bit) !== 0;
-  return {
-    path: entry.path,
-    name: entry.name,
-    folder: entry.folderPath,
-    isFolder: entry.isFolder,
-    bytes: entry.bytes,
-    readOnly: has(attribute.readOnly),
-    hidden: has(attribute.hidden),
-    system: has(attribute.system),
-    shortName: entry.shortName,
-    hasLongName: entry.hasLongName,
-    entryIndex: entry.entryIndex,
-    fragments: chain?.fragments ?? unread,
-    usesLastCluster: chain?.usesLastCluster ?? unread,
-    startByte: chain ? volumeStart + chain.startByte : unread,
-    endByte: chain ? volumeStart + chain.endByte : unread,
-    // Day, month and year above, half seconds, minutes and hours below: together they grow with time.
-    modified: entry.writeDate === 0 ? null : entry.writeDate * 0x10000 + entry.writeTime,
-  };
+const unreadTable = new Unseen('damaged', 'the file allocation table could not be read');
+
+/** One entry of a FAT volume as the collectors see it. There can be many, so everything is worked out when asked for. */
+export class FatTreeEntry implements TreeEntry {
+  constructor(
+    readonly fat: FatEntry,
+    private readonly volumeStart: number,
+  ) {}
+
+  get path(): string {
+    return this.fat.path;
+  }
+  get name(): string {
+    return this.fat.name;
+  }
+  get folder(): string {
+    return this.fat.folderPath;
+  }
+  get isFolder(): boolean {
+    return this.fat.isFolder;
+  }
+  get bytes(): number {
+    return this.fat.bytes;
+  }
+  get readOnly(): boolean {
+    return (this.fat.attributes & attribute.readOnly) !== 0;
+  }
+  get hidden(): boolean {
+    return (this.fat.attributes & attribute.hidden) !== 0;
+  }
+  get system(): boolean {
+    return (this.fat.attributes & attribute.system) !== 0;
+  }
+  get shortName(): string {
+    return this.fat.shortName;
+  }
+  get hasLongName(): boolean {
+    return this.fat.hasLongName;
+  }
+  get entryIndex(): number {
+    return this.fat.entryIndex;
+  }
+  get fragments(): number | Unseen {
+    return this.fat.chain?.fragments ?? unreadTable;
+  }
+  get usesLastCluster(): boolean | Unseen {
+    return this.fat.chain?.usesLastCluster ?? unreadTable;
+  }
+  get startByte(): number | Unseen {
+    return this.fat.chain ? this.volumeStart + this.fat.chain.startByte : unreadTable;
+  }
+  get endByte(): number | Unseen {
+    return this.fat.chain ? this.volumeStart + this.fat.chain.endByte : unreadTable;
+  }
+  /** Day, month and year above, half seconds, minutes and hours below: together they grow with time. */
+  get modified(): number | null {
+    return this.fat.writeDate === 0 ? null : this.fat.writeDate * 0x10000 + this.fat.writeTime;
+  }
 }

@@ -382,7 +382,9 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
   'image.nearMissAt': bytes('offset of the first byte that differs, is missing or is too many'),
   'image.nearMissFile': text('path of the published file that it nearly equals'),
   'image.fitness': word(['safe', 'unsafe', 'wrong'], 'what the build is for this machine'),
-  'image.unsafeBecause': text('why the supply of this machine does not do for the build; absent when it does'),
+  'image.unsafeBecause': text(
+    'why the supply of this machine does not do for the build; absent when it does',
+  ),
   'image.wrongBecause': text('why the build is made for other machines; absent when it is made for this one'),
   'image.wrongAxes': texts('questions of the profile whose answer speaks against the build'),
   'image.preferredBuild': text('id of the build that is meant for this machine; absent when none is'),

@@ -1,15 +1,21 @@
-import type { ResolvedProfile, UpdateMatch } from '../board/profile.js';
+import type { For, Profile, ResolvedProfile, UpdateMatch } from '../board/profile.js';
 import type { TreeEntry } from './file-tree.js';
 
 /** How a loader compares names: FAT itself ignores case, some loaders do not. */
 export type NameCase = 'ignored' | 'exact' | 'upper-only';
 
-/** What a loader looks for: a folder, and in it one of some names or a pattern. */
-export interface WantedFile {
-  /** Folder path; empty for the root. */
+/** A folder (empty for the root) and a file name in it. */
+export interface Place {
   readonly folder: string;
-  /** Names in order of search; empty when a pattern decides. */
-  readonly names: readonly string[];
+  readonly name: string;
+}
+
+/** What a loader looks for: one place after the other, or what a pattern takes in one folder. */
+export interface WantedFile {
+  /** The folder in which the loader looks (first); empty for the root. */
+  readonly folder: string;
+  /** In the order of search; empty when a pattern decides. */
+  readonly places: readonly Place[];
   readonly pattern: UpdateMatch | null;
   /** In words, for messages. */
   readonly text: string;
@@ -18,25 +24,55 @@ export interface WantedFile {
 /** What the profile makes the loader look for, or null when it does not say. */
 export function wantedFile(profile: ResolvedProfile): WantedFile | null {
   const { path, names, match } = profile.update;
-  if (path !== undefined && path !== 'any') {
-    const { folder, name } = splitPath(path);
-    return { folder, names: [name], pattern: null, text: path };
-  }
-  if (names !== undefined && names !== 'any' && names.length > 0) {
-    const { folder } = splitPath(names[0] as string);
-    return {
-      folder,
-      names: names.map((name) => splitPath(name).name),
-      pattern: null,
-      text: names.join(' or '),
-    };
-  }
-  if (match !== undefined && match !== 'any') {
-    const folder = match.folder ?? '';
-    const what = match.glob ?? `a name with "${match.contains ?? ''}" in it`;
-    return { folder, names: [], pattern: match, text: folder === '' ? what : `${folder}/${what}` };
-  }
+  if (path !== undefined && path !== 'any') return wantedPlaces([path]);
+  if (names !== undefined && names !== 'any' && names.length > 0) return wantedPlaces(names);
+  if (match !== undefined && match !== 'any') return wantedPattern(match);
   return null;
+}
+
+function wantedPlaces(paths: readonly string[]): WantedFile {
+  const places = paths.map(splitPath);
+  return { folder: places[0]?.folder ?? '', places, pattern: null, text: paths.join(' or ') };
+}
+
+function wantedPattern(match: UpdateMatch): WantedFile {
+  const folder = splitPath(`${match.folder ?? ''}/-`).folder;
+  const what = match.glob ?? `a name with "${match.contains ?? ''}" in it`;
+  return { folder, places: [], pattern: match, text: folder === '' ? what : `${folder}/${what}` };
+}
+
+/** What the loaders of other machines with this board look for, where that differs from what this one looks for. */
+export function wantedElsewhere(
+  profile: Profile,
+  own: WantedFile,
+): { readonly wanted: WantedFile; readonly machines: string }[] {
+  const found = new Map<string, { wanted: WantedFile; machines: string }>();
+  const add = (wanted: WantedFile, machines: For | undefined): void => {
+    if (wanted.text !== own.text && !found.has(wanted.text))
+      found.set(wanted.text, { wanted, machines: machinesText(machines) });
+  };
+  const { path, names, match } = profile.update;
+  if (Array.isArray(path))
+    for (const entry of path) if (entry.path !== undefined) add(wantedPlaces([entry.path]), entry.for);
+  if (Array.isArray(names))
+    for (const entry of names)
+      if (typeof entry === 'object' && entry.names !== undefined)
+        add(wantedPlaces(entry.names), entry.for);
+  if (Array.isArray(match))
+    for (const entry of match) if (entry.match !== undefined) add(wantedPattern(entry.match), entry.for);
+  return [...found.values()];
+}
+
+function machinesText(machines: For | undefined): string {
+  const parts = Object.entries(machines ?? {}).map(
+    ([axis, range]) => `${axis} ${typeof range === 'string' ? range : range.join(' or ')}`,
+  );
+  return parts.length === 0 ? 'other machines' : `machines with ${parts.join(' and ')}`;
+}
+
+/** True when the folder of an entry is the one that the loader looks into. */
+export function sameFolder(folder: string, wanted: string, nameCase: NameCase): boolean {
+  return nameCase === 'exact' ? folder === wanted : folder.toUpperCase() === wanted.toUpperCase();
 }
 
 /** True when the loader takes this entry for one called `wanted`. */
@@ -44,26 +80,114 @@ export function isNamed(entry: TreeEntry, wanted: string, profile: ResolvedProfi
   return namesSeenByLoader(entry, profile).some((name) => sameName(name, wanted, nameCaseOf(profile)));
 }
 
-/** True when a pattern of the profile takes this entry. */
+/**
+ * True when a pattern of the profile takes this entry: the name under which the loader lists it is not too long for
+ * it and holds no character that it does not take, and one of the names under which it meets it matches.
+ */
 export function matchesPattern(entry: TreeEntry, pattern: UpdateMatch, profile: ResolvedProfile): boolean {
+  const names = namesSeenByLoader(entry, profile);
+  if (nameFault(names[0] as string, profile) !== null) return false;
   const nameCase = nameCaseOf(profile);
-  return namesSeenByLoader(entry, profile).some((name) => {
-    if (pattern.glob !== undefined) return matchesGlob(name, pattern.glob, nameCase);
-    const part = pattern.contains ?? '';
-    return nameCase === 'ignored' ? name.toUpperCase().includes(part.toUpperCase()) : name.includes(part);
-  });
+  return names.some((name) => patternTakes(name, pattern, nameCase));
+}
+
+/** True when a pattern takes a name. */
+export function patternTakes(
+  name: string,
+  { glob, contains = '' }: { readonly glob?: string; readonly contains?: string },
+  nameCase: NameCase,
+): boolean {
+  if (glob !== undefined) return matchesGlob(name, glob, nameCase);
+  return nameCase === 'ignored'
+    ? name.toUpperCase().includes(contains.toUpperCase())
+    : name.includes(contains);
+}
+
+/** Why a loader does not see a file that other computers take for the wanted one. */
+export type Hidden = 'long-name' | 'case' | 'too-long' | 'characters';
+
+/**
+ * Why the loader does not take an entry that any driver without its limits would: one that reads long names of every
+ * length and compares them without case, as the FAT specification (section 7) asks. Null when it does take it, or
+ * when no driver would.
+ */
+export function hiddenBecause(
+  entry: TreeEntry,
+  wanted: WantedFile,
+  profile: ResolvedProfile,
+): Hidden | null {
+  const nameCase = nameCaseOf(profile);
+  const takes = (names: readonly string[], how: NameCase): boolean =>
+    wanted.pattern === null
+      ? wanted.places.some(
+          (place) =>
+            sameFolder(entry.folder, place.folder, how) &&
+            names.some((name) => sameName(name, place.name, how)),
+        )
+      : sameFolder(entry.folder, wanted.folder, how) &&
+        names.some((name) => patternTakes(name, wanted.pattern as UpdateMatch, how));
+  if (!takes(bothNames(entry), 'ignored')) return null;
+  const seen = namesSeenByLoader(entry, profile);
+  if (!takes(seen, 'ignored')) return 'long-name';
+  if (!takes(seen, nameCase)) return 'case';
+  return wanted.pattern === null ? null : nameFault(seen[0] as string, profile);
+}
+
+/** What keeps a loader from listing a file of this name at all, or null. */
+function nameFault(name: string, profile: ResolvedProfile): 'too-long' | 'characters' | null {
+  const { nameLength, nameCharacters } = profile.loader;
+  if (typeof nameLength === 'number' && [...name].length > nameLength) return 'too-long';
+  if (nameCharacters === undefined || nameCharacters === 'any') return null;
+  const set = characterSet(nameCharacters);
+  const { stem, extension } = splitName(nameCaseOf(profile) === 'ignored' ? name.toUpperCase() : name);
+  return [...stem, ...extension].every((character) => set(character)) ? null : 'characters';
+}
+
+/** `A-Z0-9_-` as a test of one character: ranges and single characters, `-` by itself at either end. */
+function characterSet(said: string): (character: string) => boolean {
+  const characters = [...said];
+  const single = new Set<string>();
+  const ranges: [string, string][] = [];
+  for (let i = 0; i < characters.length; i++) {
+    const from = characters[i] as string;
+    const to = characters[i + 2];
+    if (characters[i + 1] === '-' && to !== undefined) {
+      ranges.push([from, to]);
+      i += 2;
+    } else single.add(from);
+  }
+  return (character) =>
+    single.has(character) || ranges.some(([from, to]) => from <= character && character <= to);
 }
 
 /**
- * The names under which a loader meets an entry. One without long names sees the 8.3 name alone; one with them
- * compares both, as the FAT specification (section 7) makes both names of one file.
+ * The names under which a loader meets an entry, the one that it lists first. One without long names sees the 8.3
+ * name alone; one with them compares both, as the FAT specification (section 7) makes both names of one file.
  */
 function namesSeenByLoader(entry: TreeEntry, profile: ResolvedProfile): string[] {
-  const short = typeof entry.shortName === 'string' ? entry.shortName : null;
-  if (profile.loader.longNames === false) return short === null ? [entry.name] : [short];
-  return short === null || short.toUpperCase() === entry.name.toUpperCase()
-    ? [entry.name]
-    : [entry.name, short];
+  if (profile.loader.longNames !== false) return bothNames(entry);
+  return [typeof entry.shortName === 'string' ? entry.shortName : likelyShortName(entry.name)];
+}
+
+function bothNames({ name, shortName }: TreeEntry): string[] {
+  return typeof shortName !== 'string' || shortName.toUpperCase() === name.toUpperCase()
+    ? [name]
+    : [name, shortName];
+}
+
+/**
+ * The 8.3 name that a file gets when it is copied to a card on which no other has it (FAT specification, section
+ * 7.4, the basis name with the first number).
+ */
+export function likelyShortName(name: string): string {
+  const clean = (text: string): string => text.toUpperCase().replace(/[+,;=[\]]|[^\x21-\x7e]/g, '_');
+  const bare = name.replace(/ /g, '').replace(/^\.+/, '');
+  const { stem, extension } = splitName(bare);
+  const base = clean(stem.replace(/\./g, ''));
+  const short = `${base}${extension === '' ? '' : `.${clean(extension)}`}`;
+  if (short === name.toUpperCase() && base.length <= 8 && extension.length <= 3) return short;
+  const end = extension === '' ? '' : `.${clean(extension).slice(0, 3)}`;
+  return `${base.slice(0, 6)}~1${end}`;
 }
 
 export function nameCaseOf(profile: ResolvedProfile): NameCase {
@@ -107,16 +231,20 @@ export function matchesGlob(name: string, glob: string, nameCase: NameCase): boo
 export type Misnaming =
   | 'double-extension'
   | 'copy-number'
-  | 'other-case'
+  | 'odd-characters'
   | 'other-extension'
   | 'with-spaces'
   | 'short-alias';
 
-/** In what way a name is nearly the wanted one, or null when it is not. Row 3.2, 3.3, 3.4, 3.7 and 3.20 of the usual mistakes. */
-export function misnaming(name: string, wanted: string, nameCase: NameCase): Misnaming | null {
+/**
+ * In what way a name is nearly the wanted one, or null when it is the same but for case, or another one. Rows 3.2,
+ * 3.3, 3.4 and 3.20 of the usual mistakes.
+ */
+export function misnaming(name: string, wanted: string): Misnaming | null {
   const found = name.toUpperCase();
   const goal = wanted.toUpperCase();
-  if (found === goal) return nameCase === 'ignored' ? null : 'other-case';
+  if (found === goal) return null;
+  if (isLookAlike(found, goal)) return 'odd-characters';
   const { stem, extension } = splitName(goal);
   const own = splitName(found);
   if (found.startsWith(`${goal}.`)) return 'double-extension';
@@ -142,6 +270,24 @@ export function misnaming(name: string, wanted: string, nameCase: NameCase): Mis
   return null;
 }
 
+/** Stands for one character that was put in, and looks like nothing: zero-width ones, marks of direction, soft hyphens. */
+const invisible = /[\u00ad\u061c\u200b-\u200f\u202a-\u202e\u2060-\u2064\u2066-\u2069\ufeff]/g;
+
+/** True when a name is the other one but for characters that look alike, such as a Cyrillic letter, or like nothing. */
+function isLookAlike(found: string, goal: string): boolean {
+  const bare = found.replace(invisible, '').normalize('NFKC').toUpperCase();
+  if (bare === goal) return true;
+  const ends = (text: string): string => text.replace(/^[ .]+|[ .]+$/g, '');
+  if (ends(bare) === ends(goal)) return true;
+  const [one, other] = [[...bare], [...goal]];
+  return (
+    one.length === other.length &&
+    one.every((character, at) => character === other[at] || (character as string) > '\u007f') &&
+    one.some((character, at) => character === other[at] && character !== '.')
+  );
+}
+
+/** What stands in front of the last dot and behind it; a name without one, or with one in front only, has no extension. */
 export function splitName(name: string): { stem: string; extension: string } {
   const dot = name.lastIndexOf('.');
   return dot <= 0

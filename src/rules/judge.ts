@@ -332,12 +332,15 @@ function finding(rule: Rule, result: RuleResult, weighed: Weighed, facts: FactSt
     found: render(rule.found, context),
     needed: render(rule.needed, context),
     why: render(rule.why, context),
-    remedy: rule.remedy.map(({ system, rights, erases, do: steps }) => ({
-      system,
-      rights,
-      erases,
-      do: render(steps, context),
-    })),
+    // Steps are for what is to be mended or looked at; filling them in for every rule that holds takes its time.
+    remedy: ['holds', 'not-applicable'].includes(weighed.outcome)
+      ? []
+      : rule.remedy.map(({ system, rights, erases, do: steps }) => ({
+          system,
+          rights,
+          erases,
+          do: render(steps, context),
+        })),
     ...(weighed.because === undefined ? {} : { because: weighed.because }),
     ...(where ? { where: { ...where } } : {}),
     ...(result.shown ? { shown: result.shown } : {}),

@@ -25,12 +25,22 @@ describe('the four Tansy machines', () => {
     {
       machine: { supply: '24V/15A', installed: '31' },
       preferred: 'full-newer',
-      fitness: { 'full-newer': 'safe', 'full-older': 'wrong', 'limited-newer': 'safe', 'limited-older': 'wrong' },
+      fitness: {
+        'full-newer': 'safe',
+        'full-older': 'wrong',
+        'limited-newer': 'safe',
+        'limited-older': 'wrong',
+      },
     },
     {
       machine: { supply: '24V/15A', installed: '23' },
       preferred: 'full-older',
-      fitness: { 'full-newer': 'wrong', 'full-older': 'safe', 'limited-newer': 'wrong', 'limited-older': 'safe' },
+      fitness: {
+        'full-newer': 'wrong',
+        'full-older': 'safe',
+        'limited-newer': 'wrong',
+        'limited-older': 'safe',
+      },
     },
     {
       machine: { supply: '24V/6.5A', installed: '24' },
@@ -288,9 +298,7 @@ ${extra}`);
 
 test('for which machines a build is, in words', () => {
   const builds = Array.isArray(clinker.builds) ? clinker.builds : [];
-  expect(machinesText(clinker, builds[0]!)).toBe(
-    'machines with board revision A or B and a supply of 12 V',
-  );
+  expect(machinesText(clinker, builds[0]!)).toBe('machines with board revision A or B and a supply of 12 V');
   const { axes } = profileOf('axes: [{ id: made, ask: When?, numbering: date }]\n');
   const dated = { ...clinker, axes };
   expect(machinesText(dated, { ...builds[0]!, needs: undefined, for: { made: '<2025-06-01' } })).toBe(

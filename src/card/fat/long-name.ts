@@ -102,7 +102,11 @@ export class LongNameCollector {
       if (unit < 0x80 && forbidden[unit] === 1) bad = true;
       hash = hashStep(hash, unit);
     }
-    const view = (this.views[length] ??= units.subarray(0, length));
+    let view = this.views[length];
+    if (view === undefined) {
+      view = units.subarray(0, length);
+      this.views[length] = view;
+    }
     this.name = String.fromCharCode.apply(null, view as unknown as number[]);
     this.hash = hashEnd(hash);
     this.isBad = bad || length === 0 || length > 255 || this.name === '.' || this.name === '..';

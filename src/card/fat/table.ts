@@ -63,9 +63,12 @@ export function readTable(source: ByteSource, geometry: FatGeometry, index: numb
   // FAT12 entries come in pairs of three bytes: an odd number of them has one more as padding.
   const padded = entryBits === 12 ? entryCount + (entryCount & 1) : entryCount;
   const length = Math.min(Math.ceil((padded * entryBits) / 8), geometry.fatBytes);
+  const start = geometry.fatStart + index * geometry.fatBytes;
+  // A boot sector may claim any size: memory is taken only for a FAT whose last byte is there.
+  const last = source.read(start + length - 1, 1);
+  if (last instanceof ReadProblem) return last;
   const values = new Uint32Array(padded);
   const target = entryBits === 32 ? new Uint8Array(values.buffer) : new Uint8Array(length);
-  const start = geometry.fatStart + index * geometry.fatBytes;
   for (let at = 0; at < length; at += stretchBytes) {
     const size = Math.min(stretchBytes, length - at);
     const got = source.read(start + at, size);
