@@ -35,6 +35,7 @@ export function litterOf(name: string): Litter {
   const upper = name.toUpperCase();
   if (Object.hasOwn(byName, upper)) return byName[upper] as Litter;
   if (upper.startsWith('.TRASH-')) return 'trash';
-  if (/^FOUND\.\d{3}$/.test(upper) || /^FSCK\d{4}\.REC$/.test(upper) || /^FILE\d{4}\.CHK$/.test(upper)) return 'recovered';
+  if (/^FOUND\.\d{3}$/.test(upper) || /^FSCK\d{4}\.REC$/.test(upper) || /^FILE\d{4}\.CHK$/.test(upper))
+    return 'recovered';
   return 'none';
 }

@@ -17,6 +17,7 @@ import {
   type StatedMedia,
   type TargetDescription,
 } from '../facts/collect-media.js';
+import { collectOtherFiles } from '../facts/collect-other-files.js';
 import {
   collectPartitions,
   collectRecognised,
@@ -59,23 +60,24 @@ export function collectFacts({ target, profile, machine, stated, digests }: Subj
   collectBoard(store, resolved, profile);
   if (target.kind === 'staging') {
     collectTree(store, target.tree);
-    collectFiles(store, target.tree, resolved, digests);
+    collectFiles(store, target.tree, { resolved, profile }, digests);
     return store;
   }
   const source = new RecordingSource(target.source, limits.problems);
-  collectMedium(store, source, resolved, digests);
+  collectMedium(store, source, { resolved, profile }, digests);
   collectReading(store, source, target.changed());
   return store;
 }
 
-function collectMedium(
-  store: FactStore,
-  source: RecordingSource,
-  profile: ResolvedProfile | null,
-  digests: Digests,
-): void {
+/** A board profile, as written and as it holds for this machine. */
+interface Board {
+  readonly profile: Profile | null;
+  readonly resolved: ResolvedProfile | null;
+}
+
+function collectMedium(store: FactStore, source: RecordingSource, board: Board, digests: Digests): void {
   source.stage = 'partition-table';
-  const { table, taken } = collectPartitions(store, source, profile);
+  const { table, taken } = collectPartitions(store, source, board.resolved);
   // Where the loader finds nothing, what an owner would call the volume is still named.
   const place = taken.found ? taken : taken.closest;
   if (place === null) {
@@ -84,7 +86,7 @@ function collectMedium(
       new Unseen('not-visible', 'the volume that this loader takes was not found');
     for (const group of ['volume', 'damage', 'files', 'filesTotal', 'deletedEntries'])
       store.setGroup(group, nowhere);
-    collectFiles(store, nowhere, profile, digests);
+    collectFiles(store, nowhere, board, digests);
     return;
   }
   source.stage = 'volume';
@@ -100,7 +102,7 @@ function collectMedium(
     collectFiles(
       store,
       new Unseen('not-visible', 'the files on this volume could not be read'),
-      profile,
+      board,
       digests,
     );
     return;
@@ -108,12 +110,12 @@ function collectMedium(
   const volume = readFatVolume(window);
   if (volume instanceof ReadProblem) {
     collectRecognised(store, volume, place.startByte);
-    collectFiles(store, unseenFrom(volume), profile, digests);
+    collectFiles(store, unseenFrom(volume), board, digests);
     return;
   }
   const tree = new FatTree(volume, place.startByte);
   collectFatVolume(store, volume, place.startByte, Math.min(place.bytes, source.size - place.startByte));
-  const file = collectFiles(store, tree, profile, digests, source);
+  const file = collectFiles(store, tree, board, digests, source);
   source.stage = 'volume';
   collectDamage(store, volume, place.startByte, {
     entry: file === null ? null : tree.fatEntry(file.entry),
@@ -125,14 +127,15 @@ function collectMedium(
 function collectFiles(
   store: FactStore,
   tree: FileTree | Unseen,
-  profile: ResolvedProfile | null,
+  { profile, resolved }: Board,
   digests: Digests,
   source?: RecordingSource,
 ) {
   if (source) source.stage = 'update-file';
-  const file = collectUpdateFile(store, tree, profile, digests);
+  const file = collectUpdateFile(store, tree, resolved, digests, profile);
   if (source) source.stage = 'companions';
-  collectCompanions(store, tree, profile, digests);
-  collectImage(store, file, profile, digests);
+  collectCompanions(store, tree, resolved, digests);
+  collectOtherFiles(store, tree, resolved);
+  collectImage(store, file, resolved, digests);
   return file;
 }

@@ -1,6 +1,7 @@
 import type { Companion, Range, ResolvedProfile } from '../board/profile.js';
 import type { Digests } from '../bytes/digests.js';
 import { limits } from '../bytes/limits.js';
+import { grammarFaults, lineEndsOf, readTextFile } from '../card/text-file.js';
 import { sizeText } from '../rules/functions.js';
 import { Absent, FactList, type FactRecord, type FactValue, Unseen } from './fact.js';
 import type { FactStore } from './fact-store.js';
@@ -51,6 +52,8 @@ function companionRecord(
     required: companion.required,
     bytesWanted: bytesWanted(companion.bytes),
     contentWanted: contentWanted(companion.content),
+    afterSuccess: companion.afterSuccess ?? new Absent('the profile does not say'),
+    ...textWanted(companion.text),
   };
   const without = (marker: Unseen | Absent): FactRecord => ({
     ...fixed,
@@ -58,6 +61,9 @@ function companionRecord(
     bytesFit: marker,
     contentFits: marker,
     whole: marker,
+    foundAt: marker,
+    readOnly: marker,
+    ...textFound(companion, marker),
   });
   if (tree instanceof Unseen) return { ...without(tree), found: tree, elsewhere: tree };
   const files = tree.entries.filter((entry) => !entry.isFolder);
@@ -67,14 +73,14 @@ function companionRecord(
       return { ...without(tree.incomplete), found: tree.incomplete, elsewhere: tree.incomplete };
     const name = splitPath(path).name;
     const twin =
-      companion.path === undefined ? undefined : files.find((file) => isNamed(file, name, profile));
+      companion.path === undefined ? undefined : files.find((file) => isNearly(file, name, profile));
     return {
       ...without(new Absent(`no ${path} on the card`)),
       found: false,
       elsewhere: twin ? twin.path : new Absent(`no file called ${name} anywhere on the card`),
     };
   }
-  const content = readCompanion(entry, tree, digests);
+  const content = readCompanion(entry, tree, digests, companion.text !== undefined);
   return {
     ...fixed,
     found: true,
@@ -82,11 +88,23 @@ function companionRecord(
     bytes: entry.bytes,
     bytesFit: bytesFit(companion.bytes, entry.bytes),
     whole: content instanceof Unseen ? content : true,
-    contentFits: contentFits(companion.content, content, updateSha256),
+    contentFits: contentFits(
+      companion.content,
+      content instanceof Unseen ? content : content.sha256,
+      updateSha256,
+    ),
+    foundAt: entry.path,
+    readOnly: entry.readOnly,
+    ...textFound(companion, content instanceof Unseen ? content : content.bytes),
   };
 }
 
-function isCompanion(entry: TreeEntry, companion: Companion, profile: ResolvedProfile): boolean {
+/** True when a file has the name that a companion must have, at least for a computer, which ignores case. */
+const isNearly = (file: TreeEntry, name: string, profile: ResolvedProfile): boolean =>
+  isNamed(file, name, profile) || file.name.toUpperCase() === name.toUpperCase();
+
+/** True for a file that the loader takes for this companion. */
+export function isCompanion(entry: TreeEntry, companion: Companion, profile: ResolvedProfile): boolean {
   const { folder, name } = splitPath(companion.path ?? companion.glob ?? '');
   const nameCase = nameCaseOf(profile);
   if (nameCase === 'exact' ? entry.folder !== folder : entry.folder.toUpperCase() !== folder.toUpperCase())
@@ -96,14 +114,68 @@ function isCompanion(entry: TreeEntry, companion: Companion, profile: ResolvedPr
     : isNamed(entry, name, profile);
 }
 
-/** SHA-256 of a companion's bytes, or why they could not be had. */
-function readCompanion(entry: TreeEntry, tree: FileTree, digests: Digests): string | Unseen {
+interface CompanionContent {
+  readonly sha256: string;
+  /** All bytes, when they were asked for; else none. */
+  readonly bytes: Uint8Array;
+}
+
+/** A companion's bytes and their SHA-256, or why they could not be had. */
+function readCompanion(
+  entry: TreeEntry,
+  tree: FileTree,
+  digests: Digests,
+  keep: boolean,
+): CompanionContent | Unseen {
   if (entry.bytes > limits.companionBytes)
     return new Unseen('over-limit', `${entry.path} is larger than flashworthy reads for a companion file`);
   const sha = digests.sha256();
-  const outcome = tree.read(entry, (piece) => sha.update(piece));
-  if (outcome.whole) return sha.hex();
+  const bytes = new Uint8Array(keep ? entry.bytes : 0);
+  let at = 0;
+  const outcome = tree.read(entry, (piece) => {
+    sha.update(piece);
+    if (!keep) return;
+    bytes.set(piece, at);
+    at += piece.length;
+  });
+  if (outcome.whole) return { sha256: sha.hex(), bytes };
   return outcome.missing ?? new Unseen('damaged', `${entry.path} could not be read to its end`);
+}
+
+/** What the profile asks of a companion's text, as facts. */
+function textWanted(text: Companion['text']): FactRecord {
+  const silent = new Absent(
+    text === undefined ? 'the profile does not want text in it' : 'the profile does not say',
+  );
+  const { encoding, bom, lineEnds, grammar } = text ?? {};
+  return {
+    encodingWanted: encoding ?? silent,
+    markAllowed: bom ?? silent,
+    lineEndsWanted: lineEnds === undefined || lineEnds === 'any' ? silent : lineEnds,
+    grammarWanted: grammar ?? silent,
+  };
+}
+
+/** What its text is, as facts; a marker in place of the bytes stands for all of them. */
+function textFound({ text }: Companion, bytes: Uint8Array | Unseen | Absent): FactRecord {
+  const noText = text === undefined ? new Absent('the profile does not want text in it') : null;
+  const missing = noText ?? (bytes instanceof Uint8Array ? null : bytes);
+  if (missing !== null || !(bytes instanceof Uint8Array)) {
+    const marker = missing ?? new Absent('it was not read');
+    return { encoding: marker, mark: marker, zeroBytes: marker, lineEnds: marker, grammarFaults: marker };
+  }
+  const found = readTextFile(bytes);
+  const faults = text?.grammar === undefined ? null : grammarFaults(bytes, text.grammar);
+  return {
+    encoding: found.encoding,
+    mark: found.mark,
+    zeroBytes: found.zeroBytes,
+    lineEnds: lineEndsOf(found),
+    grammarFaults:
+      faults === null
+        ? new Absent('the profile does not say how its lines are built')
+        : new FactList(faults.map(({ line, text: fault }) => `line ${line}: ${fault}`)),
+  };
 }
 
 function bytesWanted(said: Companion['bytes']): string | Absent {

@@ -1,7 +1,15 @@
 import { ReadProblem } from '../bytes/byte-source.js';
+import { limits } from '../bytes/limits.js';
+import { clusterStart } from '../card/fat/boot-sector.js';
 import { attribute, type FatEntry } from '../card/fat/directory.js';
 import { rawShortName, shortNameText } from '../card/fat/short-name.js';
-import { type Damage, type DamageKind, type FatVolume, sameChainInEveryFat } from '../card/fat/volume.js';
+import {
+  type Damage,
+  type DamageKind,
+  type FatVolume,
+  runs,
+  sameChainInEveryFat,
+} from '../card/fat/volume.js';
 import { widths } from '../card/fat/width.js';
 import { type Litter, litterOf } from '../card/litter.js';
 import { Absent, FactList, type FactRecord, type FactValue, Unseen } from './fact.js';
@@ -60,6 +68,11 @@ export function collectFatVolume(
   store.set('volume.bytes', geometry.volumeBytes, sizeField);
   store.set('volume.endsInsidePartition', geometry.volumeBytes <= placeBytes, sizeField);
   store.set('volume.dataStartByte', startByte + geometry.dataStart, { origin: 'derived' });
+  store.set(
+    'volume.rootStartByte',
+    startByte + (geometry.rootBytes > 0 ? geometry.rootStart : clusterStart(geometry, boot.rootCluster)),
+    { origin: 'derived' },
+  );
   store.set('volume.widthDisputed', decided.disputed, { origin: 'derived' });
   store.set('volume.widthByFatfs', decided.fatfs, { origin: 'derived' });
   store.set(
@@ -103,7 +116,10 @@ export function collectFatVolume(
     ),
   );
 
-  store.set('files', FactList.later((most) => fileRecords(volume.entries.slice(0, most)), incomplete));
+  store.set(
+    'files',
+    FactList.later((most) => fileRecords(volume.entries.slice(0, most)), incomplete),
+  );
   store.set('filesTotal', incomplete ?? volume.entries.length);
   store.set('deletedEntries', deletedRecords(volume, incomplete, null));
 }
@@ -216,6 +232,13 @@ export function collectDamage(
 ): void {
   const incomplete = incompleteFiles(volume, startByte);
   deletedTwins(store, volume, update, incomplete);
+  store.set(
+    'updateFile.pieces',
+    update.entry === null
+      ? (incomplete ?? new Absent('the update file is not on the card'))
+      : piecesOf(volume, update.entry, startByte),
+    { origin: 'derived' },
+  );
 
   const touches = touchesUpdate(volume, update.entry);
   const found = volume.damage.map((damage) => ({ damage, touching: touches(damage) }));
@@ -271,6 +294,22 @@ export function collectDamage(
     volume.damage.filter(
       ({ kind, at }) => kind === 'fat-size' || (kind === 'boot-sector' && !isLabel(volume, at)),
     ).length,
+  );
+}
+
+/** Where the bytes of a file lie on the medium: the first `limits.listed` unbroken stretches; the rest is counted. */
+function piecesOf({ table, geometry }: FatVolume, entry: FatEntry, startByte: number): FactList | Unseen {
+  if (table === null || geometry === null) return unreadFat;
+  const pieces: FactRecord[] = [];
+  let more = 0;
+  const clusters = Math.ceil(entry.bytes / geometry.clusterBytes);
+  for (const { at, length } of runs(table, geometry, entry.firstCluster, clusters)) {
+    if (pieces.length < limits.listed) pieces.push({ startByte: startByte + at, bytes: length });
+    else more++;
+  }
+  return new FactList(
+    pieces,
+    more > 0 ? new Unseen('over-limit', `${more} more pieces are not listed`) : undefined,
   );
 }
 

@@ -1,15 +1,20 @@
-import type { ResolvedProfile } from '../board/profile.js';
+import type { Profile, ResolvedProfile } from '../board/profile.js';
 import type { Digests } from '../bytes/digests.js';
 import { limits } from '../bytes/limits.js';
-import { Absent, FactList, Unseen } from './fact.js';
+import { litterOf } from '../card/litter.js';
+import { Absent, FactList, type FactRecord, type FactValue, Unseen } from './fact.js';
 import type { FactStore } from './fact-store.js';
 import type { FileTree, TreeEntry } from './file-tree.js';
 import {
+  hiddenBecause,
   isNamed,
   matchesPattern,
   misnaming,
   nameCaseOf,
+  sameFolder,
+  splitName,
   type WantedFile,
+  wantedElsewhere,
   wantedFile,
 } from './update-file-name.js';
 
@@ -37,6 +42,7 @@ const ofTheFile = [
   'sameThroughEachFat',
   'crc32',
   'sha256',
+  'nameUsedBefore',
 ] as const;
 
 /** Which entry this loader would take, before its bytes are read. Null when it takes none or the profile does not say. */
@@ -46,14 +52,16 @@ export function chooseUpdateFile(tree: FileTree, profile: ResolvedProfile): Tree
 }
 
 /**
- * Sets every `updateFile.*` fact from the files of a volume or folder. `tree` is null when the volume could not be
- * read; the facts are then unseen for the given reason.
+ * Sets every `updateFile.*` fact from the files of a volume or folder. `tree` is Unseen when the volume could not be
+ * read; the facts are then unseen for that reason. `whole` is the profile before it was resolved for this machine; it
+ * tells where other machines look.
  */
 export function collectUpdateFile(
   store: FactStore,
   tree: FileTree | Unseen,
   profile: ResolvedProfile | null,
   digests: Digests,
+  whole: Profile | null = null,
 ): UpdateFile | null {
   const silent = openOrSilent(profile);
   if (profile === null || silent !== null) {
@@ -65,8 +73,8 @@ export function collectUpdateFile(
   store.set('updateFile.wantedFolder', wanted.folder, { origin: 'profile' });
   store.set(
     'updateFile.wantedName',
-    wanted.names.length === 1
-      ? (wanted.names[0] as string)
+    wanted.places.length === 1
+      ? (wanted.places[0]?.name as string)
       : new Absent('this loader does not look for one fixed name'),
     { origin: 'profile' },
   );
@@ -74,23 +82,50 @@ export function collectUpdateFile(
     store.setGroup('updateFile', tree);
     return null;
   }
-  const list = (items: readonly string[]): FactList => new FactList(items, tree.incomplete ?? undefined);
-  const inFolder = tree.entries.filter(
-    (entry) => !entry.isFolder && sameFolder(entry.folder, wanted.folder, profile),
-  );
+  const list = (items: readonly FactValue[]): FactList => new FactList(items, tree.incomplete ?? undefined);
+  const files = tree.entries.filter((entry) => !entry.isFolder);
   const candidates = candidatesOf(tree, wanted, profile);
+  const taken = new Set(candidates);
+  const others = files.filter((entry) => !taken.has(entry));
+  const hidden = others.flatMap((entry) => {
+    const how = hiddenBecause(entry, wanted, profile);
+    return how === null ? [] : [{ entry, how }];
+  });
+  const marks = others.filter((entry) => isDoneMarker(entry, wanted, profile));
+  const stages = stagesAmong(others, wanted, profile);
   store.set('updateFile.candidates', list(candidates.map((entry) => entry.path)));
-  store.set('updateFile.elsewhere', list(elsewhere(tree, wanted, profile)));
   store.set(
-    'updateFile.misnamed',
-    new FactList(misnamed(inFolder, candidates, wanted, profile), tree.incomplete ?? undefined),
+    'updateFile.hidden',
+    list(hidden.map(({ entry: { path, shortName }, how }) => ({ path, shortName, how }))),
   );
-  const marker = profile.update.doneMarker;
+  const explained = new Set([...hidden, ...stages].map(({ entry }) => entry));
+  for (const entry of marks) explained.add(entry);
+  const rest = others.filter((entry) => !explained.has(entry));
+  store.set('updateFile.elsewhere', list(elsewhere(rest, wanted, profile)));
+  store.set('updateFile.misnamed', list(misnamed(rest, wanted, profile)));
+  store.set(
+    'updateFile.onOtherMachines',
+    whole === null ? list([]) : list(forOtherMachines(tree, wanted, profile, whole)),
+  );
   store.set(
     'updateFile.doneMarkers',
-    marker === undefined || marker === 'any'
+    said(profile.update.doneMarker) === null
       ? new Absent('the profile names no done-marker')
-      : list(inFolder.filter((entry) => isNamed(entry, marker, profile)).map((entry) => entry.path)),
+      : list(marks.map((entry) => entry.path)),
+  );
+  store.set(
+    'updateFile.stages',
+    said(profile.update.stageNames) === null
+      ? new Absent('the profile names no stages')
+      : list(stages.map(({ entry: { path }, means }) => ({ path, means }))),
+  );
+  const forks = new Set(candidates.filter((entry) => isStrayFork(entry, wanted)));
+  store.set('updateFile.resourceForks', list([...forks].map((entry) => entry.path)));
+  store.set(
+    'updateFile.greedy',
+    wanted.pattern?.contains === undefined
+      ? new Absent('this loader does not go by a part of the name')
+      : list(candidates.filter((entry) => !forks.has(entry)).map((entry) => entry.path)),
   );
   store.set('updateFile.entryLimit', entryLimit(store, profile, wanted.folder));
 
@@ -100,7 +135,20 @@ export function collectUpdateFile(
     for (const name of ofTheFile) store.set(`updateFile.${name}`, none);
     return null;
   }
+  store.set('updateFile.nameUsedBefore', nameUsedBefore(store, chosen, profile), { origin: 'derived' });
   return collectChosen(store, tree, chosen, digests);
+}
+
+/** Whether the name is one that is known to have been flashed on this board. Loaders that remember names ignore case. */
+function nameUsedBefore(
+  store: FactStore,
+  { name, shortName }: TreeEntry,
+  { update }: ResolvedProfile,
+): string {
+  const isThis = (other: string | null | undefined): boolean =>
+    [name, shortName].some((own) => typeof own === 'string' && other?.toUpperCase() === own.toUpperCase());
+  if (isThis(store.text('machine.lastFileName'))) return 'last';
+  return isThis(said(update.factoryName)) ? 'factory' : 'not-known';
 }
 
 function collectChosen(store: FactStore, tree: FileTree, entry: TreeEntry, digests: Digests): UpdateFile {
@@ -187,20 +235,16 @@ function openOrSilent(profile: ResolvedProfile | null): Unseen | null {
   );
 }
 
-function sameFolder(folder: string, wanted: string, profile: ResolvedProfile): boolean {
-  return nameCaseOf(profile) === 'exact' ? folder === wanted : folder.toUpperCase() === wanted.toUpperCase();
-}
-
 /** What this loader could take, in its own order: the first one is what it takes. */
 function candidatesOf(tree: FileTree, wanted: WantedFile, profile: ResolvedProfile): TreeEntry[] {
-  const inFolder = tree.entries.filter(
-    (entry) => !entry.isFolder && sameFolder(entry.folder, wanted.folder, profile),
-  );
-  if (wanted.pattern === null) {
-    return wanted.names.flatMap((name) => inFolder.filter((entry) => isNamed(entry, name, profile)));
-  }
+  const inFolder = (folder: string): TreeEntry[] =>
+    tree.entries.filter((entry) => !entry.isFolder && sameFolder(entry.folder, folder, nameCaseOf(profile)));
   const { pattern } = wanted;
-  const matching = inFolder.filter((entry) => matchesPattern(entry, pattern, profile));
+  if (pattern === null)
+    return wanted.places.flatMap(({ folder, name }) =>
+      inFolder(folder).filter((entry) => isNamed(entry, name, profile)),
+    );
+  const matching = inFolder(wanted.folder).filter((entry) => matchesPattern(entry, pattern, profile));
   const byName = (a: TreeEntry, b: TreeEntry): number =>
     a.name.toUpperCase() < b.name.toUpperCase() ? 1 : -1;
   if (pattern.takes === 'last-entry') return matching.reverse();
@@ -209,28 +253,103 @@ function candidatesOf(tree: FileTree, wanted: WantedFile, profile: ResolvedProfi
   return matching;
 }
 
-function elsewhere(tree: FileTree, wanted: WantedFile, profile: ResolvedProfile): string[] {
-  return tree.entries
-    .filter((entry) => !entry.isFolder && !sameFolder(entry.folder, wanted.folder, profile))
-    .filter((entry) => wanted.names.some((name) => isNamed(entry, name, profile)))
+/** What a key of the profile says, or null when it says nothing or that it does not matter. */
+function said<T>(value: T | 'any' | undefined): T | null {
+  return value === undefined || value === 'any' ? null : value;
+}
+
+/** Paths of files with the wanted name in folders into which the loader does not look. */
+function elsewhere(files: readonly TreeEntry[], wanted: WantedFile, profile: ResolvedProfile): string[] {
+  const { pattern, places } = wanted;
+  return files
+    .filter((entry) =>
+      pattern === null
+        ? places.some(({ name }) => isNamed(entry, name, profile))
+        : litterOf(entry.name) === 'none' &&
+          !isInFolder(entry, wanted, profile) &&
+          matchesPattern(entry, pattern, profile),
+    )
     .map((entry) => entry.path);
 }
 
-function misnamed(
-  inFolder: TreeEntry[],
-  candidates: TreeEntry[],
-  wanted: WantedFile,
-  profile: ResolvedProfile,
-) {
-  return inFolder.flatMap((entry) => {
-    if (candidates.includes(entry)) return [];
-    for (const name of wanted.names) {
-      const how = misnaming(entry.name, name, nameCaseOf(profile));
+/** Files in a folder of the loader whose names are nearly the wanted one; by-products of the computer never are. */
+function misnamed(files: readonly TreeEntry[], wanted: WantedFile, profile: ResolvedProfile): FactRecord[] {
+  return files.flatMap((entry) => {
+    if (litterOf(entry.name) !== 'none') return [];
+    for (const { folder, name } of wanted.places) {
+      if (!sameFolder(entry.folder, folder, nameCaseOf(profile))) continue;
+      const how = misnaming(entry.name, name);
       if (how !== null) return [{ path: entry.path, how }];
     }
     return [];
   });
 }
+
+/** Files that the loader of another machine with this board would take, and this one does not. */
+function forOtherMachines(
+  tree: FileTree,
+  wanted: WantedFile,
+  profile: ResolvedProfile,
+  whole: Profile,
+): FactRecord[] {
+  const own = new Set(candidatesOf(tree, wanted, profile));
+  const found = new Map<TreeEntry, FactRecord>();
+  for (const other of wantedElsewhere(whole, wanted))
+    for (const entry of candidatesOf(tree, other.wanted, profile))
+      if (!own.has(entry) && !found.has(entry))
+        found.set(entry, { path: entry.path, looksFor: other.wanted.text, machines: other.machines });
+  return [...found.values()];
+}
+
+const isInFolder = (entry: TreeEntry, wanted: WantedFile, profile: ResolvedProfile): boolean =>
+  (wanted.pattern === null ? wanted.places.map(({ folder }) => folder) : [wanted.folder]).some((folder) =>
+    sameFolder(entry.folder, folder, nameCaseOf(profile)),
+  );
+
+function isDoneMarker(entry: TreeEntry, wanted: WantedFile, profile: ResolvedProfile): boolean {
+  const marker = said(profile.update.doneMarker);
+  return marker !== null && isInFolder(entry, wanted, profile) && isNamed(entry, marker, profile);
+}
+
+/**
+ * Files whose names record where an earlier flash stopped: the end of the profile in place of the extension, or behind
+ * the whole name or the part before the extension.
+ */
+function stagesAmong(
+  files: readonly TreeEntry[],
+  wanted: WantedFile,
+  profile: ResolvedProfile,
+): { entry: TreeEntry; means: string }[] {
+  const stages = said<{ suffix: string; means: string }[]>(profile.update.stageNames) ?? [];
+  if (stages.length === 0) return [];
+  return files.flatMap((entry) => {
+    if (!isInFolder(entry, wanted, profile)) return [];
+    const name = entry.name.toUpperCase();
+    for (const { suffix, means } of stages) {
+      const end = suffix.toUpperCase();
+      const { stem, extension } = splitName(name);
+      const rest = name.endsWith(end)
+        ? name.slice(0, name.length - end.length)
+        : stem.endsWith(end)
+          ? `${stem.slice(0, stem.length - end.length)}.${extension}`
+          : null;
+      if (rest !== null && isOfUpdate(rest, wanted)) return [{ entry, means }];
+    }
+    return [];
+  });
+}
+
+/** True when the rest of a stage's name is that of the update file; by a pattern, nobody can tell. */
+const isOfUpdate = (rest: string, { places, pattern }: WantedFile): boolean =>
+  pattern !== null ||
+  places.some(({ name }) => [name.toUpperCase(), splitName(name.toUpperCase()).stem].includes(rest));
+
+/**
+ * True for what macOS writes beside a file on a card without room for its attributes (`._NAME`), when a pattern takes
+ * it by accident: a pattern that itself begins so means it.
+ */
+const isStrayFork = ({ name }: TreeEntry, { pattern }: WantedFile): boolean =>
+  pattern !== null && litterOf(name) === 'resource-fork' && !(pattern.glob ?? '').startsWith('.');
 
 /**
  * Slots of the folder that the loader looks at. `first-cluster` means as many as one cluster holds: a loader that

@@ -221,6 +221,7 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
   'volume.bytes': bytes('size of the volume, as the boot sector says'),
   'volume.reservedSectors': int('sectors before the first FAT'),
   'volume.dataStartByte': bytes('first byte of cluster 2 on the medium'),
+  'volume.rootStartByte': bytes('first byte of the root folder on the medium'),
   'volume.rootEntryCapacity': int('entries that the root folder can hold; absent where it grows (FAT32)'),
   'volume.rootEntriesUsed': int(
     '32-byte slots of the root folder up to its end mark, deleted and long-name ones too',
@@ -311,6 +312,10 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
   'updateFile.fragments': int('unbroken stretches of its chain'),
   'updateFile.startByte': bytes('first byte of its first cluster on the medium'),
   'updateFile.endByte': bytes('byte after its last cluster on the medium'),
+  'updateFile.pieces': records('unbroken stretches of clusters that hold it, in the order of the file', {
+    startByte: bytes('first byte on the medium'),
+    bytes: bytes('length, whole clusters'),
+  }),
   'updateFile.usesLastCluster': bool('true when it uses the last cluster of the volume'),
   'updateFile.whole': bool('every byte of it was read, along a chain as long as its size'),
   'updateFile.sameThroughEachFat': bool('each FAT copy leads to the same bytes'),
@@ -321,12 +326,64 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
   'updateFile.misnamed': records('files in the wanted folder whose name is nearly the wanted one', {
     path: text('path'),
     how: word(
-      ['double-extension', 'copy-number', 'other-case', 'other-extension', 'with-spaces', 'short-alias'],
+      ['double-extension', 'copy-number', 'odd-characters', 'other-extension', 'with-spaces', 'short-alias'],
       'what is wrong with the name',
     ),
   }),
   'updateFile.deletedTwins': int('deleted entries in its folder whose remaining name equals its own'),
-  'updateFile.doneMarkers': texts('done-markers of an earlier flash that lie beside it'),
+  'updateFile.doneMarkers': texts(
+    'done-markers of an earlier flash that lie where it belongs; absent when the profile names none',
+  ),
+  'updateFile.hidden': records(
+    'files that other computers take for the wanted one and that this loader does not see',
+    {
+      path: text('path'),
+      shortName: text('8.3 name as stored'),
+      how: word(['long-name', 'case', 'too-long', 'characters'], 'what in its name this loader cannot take'),
+    },
+  ),
+  'updateFile.onOtherMachines': records(
+    'files that the loader of another machine with this board would take, and this one does not',
+    {
+      path: text('path'),
+      looksFor: text('the path, name or pattern that the other loader looks for'),
+      machines: text('which machines those are, in words'),
+    },
+  ),
+  'updateFile.stages': records(
+    'files whose names record where an earlier flash stopped; absent when the profile names no stages',
+    { path: text('path'), means: text('what the profile says that it means') },
+  ),
+  'updateFile.resourceForks': texts(
+    'files with attributes that macOS put beside others (._NAME) and that this loader would take',
+  ),
+  'updateFile.greedy': texts(
+    'files, other than those of macOS, that this loader would take by a part of their name; absent when it goes by another way',
+  ),
+  'updateFile.nameUsedBefore': word(
+    ['last', 'factory', 'not-known'],
+    'whether a file of its name is known to have been flashed on this board',
+  ),
+
+  // ---- what else lies on the card ---------------------------------------------------------------------------
+  'otherFiles.list': records(
+    'files and folders that belong neither to the update nor to the machine; a folder stands for all that is in it',
+    {
+      path: text('path'),
+      isFolder: bool('true for a folder'),
+      litter: word(
+        ['none', 'desktop-index', 'trash', 'resource-fork', 'thumbnail', 'folder-settings', 'recovered'],
+        "a known by-product of the owner's computer",
+      ),
+    },
+  ),
+  'otherFiles.forOtherLoaders': records(
+    'files in the top folder that a second loader on the same socket would take',
+    { path: text('path'), loader: text('what the other loader is') },
+  ),
+  'settingsFile.found': bool(
+    'the file in which the machine keeps its settings lies on the card; absent when the profile names none',
+  ),
 
   // ---- companions -----------------------------------------------------------------------------------------
   companions: records('files that the profile wants beside the update file on this machine', {
@@ -341,6 +398,24 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
     contentWanted: text('the wanted content in words'),
     elsewhere: text('where a file of that name lies instead; absent when nowhere'),
     whole: bool('every byte of it was read'),
+    foundAt: text('path of the file that was found; absent when there is none'),
+    readOnly: bool('its read-only attribute'),
+    afterSuccess: word(
+      ['rename', 'delete', 'keep'],
+      'what the loader does with it after a flash; absent when the profile does not say',
+    ),
+    encodingWanted: word(['ascii', 'utf-8'], 'how its text must be stored; absent when it need not be text'),
+    encoding: word(['ascii', 'utf-8', 'utf-16', 'other'], 'how its text is stored, a byte-order mark aside'),
+    markAllowed: bool('true when it may start with a byte-order mark; absent when the profile does not say'),
+    mark: word(['none', 'utf-8', 'utf-16-le', 'utf-16-be'], 'the byte-order mark that it starts with'),
+    zeroBytes: int('bytes of value 0 in it'),
+    lineEndsWanted: word(['lf', 'crlf'], 'how its lines must end; absent when the profile takes any'),
+    lineEnds: word(['none', 'lf', 'crlf', 'cr', 'mixed'], 'how its lines end'),
+    grammarWanted: word(
+      ['lines', 'key-value'],
+      'how its lines must be built; absent when the profile does not say',
+    ),
+    grammarFaults: texts('what breaks that, each with the number of its line'),
   }),
 
   // ---- the firmware image ---------------------------------------------------------------------------------

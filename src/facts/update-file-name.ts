@@ -56,8 +56,7 @@ export function wantedElsewhere(
     for (const entry of path) if (entry.path !== undefined) add(wantedPlaces([entry.path]), entry.for);
   if (Array.isArray(names))
     for (const entry of names)
-      if (typeof entry === 'object' && entry.names !== undefined)
-        add(wantedPlaces(entry.names), entry.for);
+      if (typeof entry === 'object' && entry.names !== undefined) add(wantedPlaces(entry.names), entry.for);
   if (Array.isArray(match))
     for (const entry of match) if (entry.match !== undefined) add(wantedPattern(entry.match), entry.for);
   return [...found.values()];
@@ -111,11 +110,7 @@ export type Hidden = 'long-name' | 'case' | 'too-long' | 'characters';
  * length and compares them without case, as the FAT specification (section 7) asks. Null when it does take it, or
  * when no driver would.
  */
-export function hiddenBecause(
-  entry: TreeEntry,
-  wanted: WantedFile,
-  profile: ResolvedProfile,
-): Hidden | null {
+export function hiddenBecause(entry: TreeEntry, wanted: WantedFile, profile: ResolvedProfile): Hidden | null {
   const nameCase = nameCaseOf(profile);
   const takes = (names: readonly string[], how: NameCase): boolean =>
     wanted.pattern === null

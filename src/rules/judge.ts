@@ -1,6 +1,6 @@
 /** From rules and facts to findings. Rules never read anything: all that they know is in the store of facts. */
 import { limits } from '../bytes/limits.js';
-import type { FactValue, UnseenCause } from '../facts/fact.js';
+import { FactList, type FactValue, type UnseenCause } from '../facts/fact.js';
 import type { FactStore } from '../facts/fact-store.js';
 import type { Finding } from '../report/report.js';
 import {
@@ -158,6 +158,8 @@ export function judgeRule(rule: Rule, facts: FactStore): RuleResult {
   const { must, offenders, path } = ask(rule, facts);
   if (must === true) return { outcome: 'holds', ...plain };
   if (must === false && when === true) {
+    const seen = onlySeen(rule, facts);
+    if (seen) return { outcome: 'unknown', hazard, missing: seen, settled: false };
     if (!offenders || !path) return { outcome: 'failed', ...plain };
     const shown = offenders
       .slice(0, limits.listed)
@@ -168,6 +170,25 @@ export function judgeRule(rule: Rule, facts: FactStore): RuleResult {
   const missing = [...lost.missing.values()];
   if (settles(rule, missing, context)) return { outcome: 'holds', hazard, missing: [], settled: true };
   return { outcome: 'unknown', hazard, missing: listed(missing), settled: false };
+}
+
+/**
+ * The keys of the profile that a rule rests on and whose author knows only what was seen to work: what differs from
+ * them was never tried, which proves nothing against it. Null when there is none.
+ */
+function onlySeen(rule: Rule, facts: FactStore): MissingFact[] | null {
+  const seenKeys = facts.value('board.seenKeys');
+  if (!(seenKeys instanceof FactList)) return null;
+  const touched = rule.touches.filter((path) =>
+    seenKeys.items.some((key) => path === `board.${key}` || path.startsWith(`board.${key}.`)),
+  );
+  if (touched.length === 0) return null;
+  return touched.map((fact) => ({
+    fact,
+    cause: 'profile-silent',
+    text: 'the board profile lists what was seen to work, and this card differs from it; nobody has tried',
+    settle: 'use a card like those that the profile lists, or ask its author',
+  }));
 }
 
 /** Facts that an expression names, in order, each once. */

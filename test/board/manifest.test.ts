@@ -4,6 +4,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import fc from 'fast-check';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
+import { parseDocument } from 'yaml';
 import {
   type Candidate,
   identify,
@@ -13,6 +14,8 @@ import {
   nearMissText,
   readManifest,
 } from '../../src/board/manifest.js';
+import { manifestSchema, validateManifest } from '../../src/board/schema/validators.js';
+import { shapeProblems } from '../../src/board/validate.js';
 import { limits } from '../../src/bytes/limits.js';
 import { sample } from './profiles.js';
 
@@ -129,6 +132,55 @@ describe('reading', () => {
     ['x'.repeat(limits.textFileBytes + 1), /larger than/],
   ])('no manifest: %.40j', (text, expected) => {
     expect(linesOf(text)[0]).toMatch(expected);
+  });
+
+  test('what is refused is what the published schema refuses', () => {
+    const valid = manifestOf([file('A'), file('B', { role: 'document', build: undefined })]);
+    const paths = [
+      ['schema'],
+      ['board'],
+      ['board', 'id'],
+      ['board', 'revision'],
+      ['release'],
+      ['files'],
+      ['files', 0],
+    ];
+    const inFile = ['path', 'role', 'build', 'bytes', 'crc32', 'sha256', 'more'].map((key) => [
+      'files',
+      1,
+      key,
+    ]);
+    const values = fc.oneof(
+      fc.constantFrom<unknown>(
+        undefined,
+        null,
+        '',
+        'x',
+        -1,
+        1.5,
+        2 ** 60,
+        [],
+        {},
+        true,
+        'document',
+        'build',
+        sha,
+      ),
+      fc.jsonValue({ maxDepth: 1 }),
+    );
+    const problemsOf = (value: unknown): number =>
+      shapeProblems(value, manifestSchema, { root: manifestSchema, sourceOf: () => undefined }).length;
+    expect(problemsOf(JSON.parse(JSON.stringify(valid)))).toBe(0);
+    fc.assert(
+      fc.property(fc.constantFrom(...paths, ...inFile), values, (path, value) => {
+        const document = parseDocument(JSON.stringify(valid));
+        if (value === undefined) document.deleteIn(path);
+        else document.setIn(path, document.createNode(value));
+        const changed: unknown = document.toJS();
+        expect(problemsOf(changed) === 0).toBe(validateManifest(changed));
+      }),
+      { numRuns: 300 },
+    );
   });
 
   test('any text is read or refused, never more', () => {

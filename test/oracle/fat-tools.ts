@@ -56,7 +56,7 @@ export class Workshop {
   format(name: string, bytes: number, ...options: string[]): string {
     writeFileSync(this.path(name), '');
     truncateSync(this.path(name), bytes);
-    this.run('mkfs.fat', '-i', '1a2b3c4d', '--invariant', ...options, name);
+    this.run('mkfs.fat', '--invariant', ...options, name);
     return this.path(name);
   }
   /** What `fsck.fat -n -v` says. */

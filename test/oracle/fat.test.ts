@@ -1,5 +1,6 @@
 import { mkdirSync } from 'node:fs';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
+import { shortNameText } from '../../src/card/fat/short-name.js';
 import { chainOf, type FatVolume, fragmentsOf, readFile } from '../../src/card/fat/volume.js';
 import { widths } from '../../src/card/fat/width.js';
 import { ImageFile, pokeFile, someBytes, throughFatFs, volumeOf, Workshop } from './fat-tools.js';
@@ -263,5 +264,17 @@ describe('the bands in which drivers disagree about the width', () => {
     const { text } = work.fsck('band.img');
     expect(volume.geometry?.entryBits).toBe(number(text, /FATs?, (\d+) bit entries/));
     source.close();
+  });
+});
+
+describe('code page 437', () => {
+  it('is decoded as iconv decodes it', () => {
+    const bytes = Uint8Array.from({ length: 128 }, (_, i) => 0x80 + i);
+    work.write('high.bin', bytes);
+    const text = work.run('iconv', '-f', 'CP437', '-t', 'UTF-8', 'high.bin');
+    const ours = [...bytes]
+      .map((byte) => shortNameText(`A${String.fromCharCode(byte)}         `).slice(1))
+      .join('');
+    expect(ours).toBe(text);
   });
 });

@@ -1,7 +1,7 @@
 import { u16At, u32At } from '../../bytes/cursor.js';
 import { clusterStart, type FatGeometry } from './boot-sector.js';
 import { LongNameCollector } from './long-name.js';
-import { hashEnd, hashOf, hashStart, hashStep, NameIndex } from './name-index.js';
+import { hashOf, hashOfRaw, NameIndex } from './name-index.js';
 import { byteTraits, illegalByte, isBadLabel, isBadShortName, shortNameText } from './short-name.js';
 
 /** Bytes of one directory entry. */
@@ -355,18 +355,13 @@ export class FolderReader {
 
   private entry(bytes: Uint8Array, offset: number, at: number): void {
     const raw = rawName(bytes, offset);
-    // One pass over the eleven bytes for all that is asked of them.
     let checksum = 0;
     let traits = 0;
-    let hash = hashStart;
-    for (let i = 0; i < 11; i++) {
-      const byte = bytes[offset + i]!;
+    for (let i = offset; i < offset + 11; i++) {
+      const byte = bytes[i]!;
       checksum = (((checksum & 1) << 7) + (checksum >> 1) + byte) & 0xff;
       traits |= byteTraits[byte]!;
-      hash = hashStep(hash, byte);
     }
-    const attributes = bytes[offset + 11]!;
-    const caseByte = bytes[offset + 12]!;
     let longName: string | null = null;
     let longNameProblem: 'unfinished' | 'wrong-checksum' | 'bad' | null = null;
     if (this.longName.isOpen) {
@@ -426,7 +421,7 @@ export class FolderReader {
       this.sink.problem('bad-entry', at, `folder ${entry.path} carries a size, which must be 0`, entry);
     const twin = this.names.twinOf(
       entry,
-      hashEnd(hash),
+      hashOfRaw(bytes, offset),
       longName === null ? hashOf(name) : this.longName.hash,
     );
     if (twin !== null)

@@ -89,6 +89,18 @@ export const hashStart = 0x811c9dc5 | 0;
 export const hashStep = (hash: number, unit: number): number => Math.imul(hash ^ upper(unit), 0x01000193);
 export const hashEnd = (hash: number): number => (hash ^ (hash >>> 15)) & 0x3fffffff;
 
+/** A hash of the eleven bytes of a short name; not that of `hashOf`. */
+export function hashOfRaw(bytes: Uint8Array, at: number): number {
+  let hash = hashStart;
+  for (let i = at; i < at + 9; i += 4) {
+    const fourth = i === at + 8 ? 0 : bytes[i + 3]!;
+    const word = bytes[i]! | (bytes[i + 1]! << 8) | (bytes[i + 2]! << 16) | (fourth << 24);
+    hash = Math.imul(hash ^ word, 0x01000193);
+    hash ^= hash >>> 13;
+  }
+  return hashEnd(Math.imul(hash, 0x85ebca6b));
+}
+
 /** The hash of a whole text. */
 export function hashOf(text: string): number {
   let hash = hashStart;
