@@ -355,6 +355,8 @@ export class FolderReader {
 
   private entry(bytes: Uint8Array, offset: number, at: number): void {
     const raw = rawName(bytes, offset);
+    const attributes = bytes[offset + 11]!;
+    const caseByte = bytes[offset + 12]!;
     let checksum = 0;
     let traits = 0;
     for (let i = offset; i < offset + 11; i++) {
