@@ -1,3 +1,4 @@
+import { coverage } from '../board/coverage.js';
 import { isCoreKey } from '../board/keys.js';
 import type { Profile, ResolvedProfile, Said, UpdateProfile } from '../board/profile.js';
 import { Absent, FactList, type FactRecord, type FactValue, Unseen } from './fact.js';
@@ -28,6 +29,17 @@ export function collectBoard(
       store.set(path, factAt(path.slice('board.'.length), declaration, said, resolved), {
         origin: 'profile',
       });
+  const { coreSilent } = coverage(profile);
+  store.set(
+    'board.coreComplete',
+    coreSilent.length === 0 ||
+      new Unseen(
+        'profile-silent',
+        `the board profile does not say: ${coreSilent.join(', ')}`,
+        'ask the author of the profile for these keys',
+      ),
+    { origin: 'profile' },
+  );
 }
 
 /** The profile for this machine as one tree, whose dotted paths are those of the facts without `board.`. */

@@ -631,6 +631,7 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
     title: text('name'),
     kind: word(['application', 'loader', 'both'], 'what it holds'),
   }),
+  'board.coreComplete': bool('true when the profile says something about each of its core keys'),
   'board.takesAnyBuild': bool('true when the profile says builds: any'),
   'board.prefer': word(['strongest-that-fits'], 'which of several safe builds is the right one'),
   'board.whenUnsure': texts('builds for an owner who cannot read the label of the supply, first one first'),

@@ -3,6 +3,8 @@ import { factSchema } from '../facts/schema.js';
 import { sizeText } from '../rules/functions.js';
 import type { Keystone } from '../rules/rule.js';
 import { visible } from '../rules/visible.js';
+import { blame, blameText, mendOrder } from './blame.js';
+import { cardStrip, stripText } from './card-strip.js';
 import { hazardText } from './hazard-words.js';
 import type { Finding, RemedyText, Report } from './report.js';
 import type { Reporter, ReportOptions } from './reporters.js';
@@ -70,7 +72,8 @@ class Page {
     this.verdict(failed.filter(judged).length);
     this.head();
     this.provisos();
-    this.failed(failed.filter(judged));
+    this.failed(mendOrder(failed.filter(judged)));
+    this.strip();
     this.notJudged(findings.filter((finding) => finding.outcome === 'unknown' && judged(finding)));
     this.keystones();
     this.waived(findings.filter(({ outcome }) => outcome === 'waived'));
@@ -96,6 +99,8 @@ class Page {
       this.heading(`${words}${waivers}`, this.paint.red);
       const most = faults > 1 ? `${faults} faults. The worst one: ` : '';
       if (hazard !== null) this.add(`${most}${hazardText(hazard)}`);
+      const blamed = blameText(blame(this.report), target.kind);
+      if (blamed !== null) this.add(blamed);
     } else {
       const words = staging
         ? 'NOT PROVEN: do not flash these files yet.'
@@ -137,7 +142,9 @@ class Page {
   private failed(findings: readonly Finding[]): void {
     if (findings.length === 0) return;
     this.section(
-      findings.length === 1 ? 'What is wrong' : `What is wrong: ${findings.length} faults, worst first`,
+      findings.length === 1
+        ? 'What is wrong'
+        : `What is wrong: ${findings.length} faults, in the order in which to mend them`,
     );
     findings.forEach((finding, index) => {
       if (index > 0) this.out.push('');
@@ -185,6 +192,21 @@ class Page {
     if (named) this.add(`${systemWords[step.system]}, ${rights}:`, '       ');
     if (step.erases) this.add('THIS ERASES THE CARD.', '       ', this.paint.red.bold);
     this.add(step.do, '         ');
+  }
+
+  /** The card drawn as one line, where that helps to understand a fault, or when everything is asked for. */
+  private strip(): void {
+    const { verdict, findings } = this.report;
+    const helps = findings.some(
+      ({ rule, outcome, hazard }) =>
+        outcome === 'failed' && hazard !== 'advice' && ['card', 'volume'].includes(rule.split('/')[0] ?? ''),
+    );
+    if (!this.options.verbose && (verdict === 'fit' || !helps)) return;
+    const segments = cardStrip(this.report);
+    const lines = segments === null ? [] : stripText(segments, this.width);
+    if (lines.length === 0) return;
+    this.section('The card from its first byte to its last (not to scale)');
+    for (const line of lines) this.out.push(visible(line));
   }
 
   /** One entry a cause, however many rules wait for it. */

@@ -75,9 +75,9 @@ function boardText(options: Readonly<Record<string, string>>): string | null {
   for (const [key, value] of Object.entries(options)) {
     if (!/^change(-\d)?$/.test(key)) continue;
     const [from, to] = value.split(' => ');
-    if (from === undefined || to === undefined || !text.includes(from))
+    if (from === undefined || to === undefined || !text.includes(from.replaceAll('\\n', '\n')))
       throw new Error(`no "${from}" in ${options.board}`);
-    text = text.replace(from, to.replaceAll('\\n', '\n'));
+    text = text.replace(from.replaceAll('\\n', '\n'), to.replaceAll('\\n', '\n'));
   }
   return text;
 }

@@ -563,9 +563,11 @@ class VolumeReader implements FolderSink {
         root.entryAt,
         `the root folder gives the label ${inRoot.trimEnd()}, the boot sector gives none`,
       );
+    // Windows renames a volume in its root folder alone (fatlabel(8), "Compatibility and bugs"), so a renamed card is
+    // like this for good. fsck.fat would copy one over the other; no driver minds.
     else
-      this.note(
-        'boot-sector',
+      this.oddity(
+        'label-differs',
         boot.labelAt,
         'the boot sector and the root folder give different volume labels',
       );
