@@ -1,0 +1,11 @@
+# board: burr
+# change: nameCase: ignored => nameCase: exact
+# change-1: path: BURR/START.LKT => path: START.LKT
+# set: panel=none
+. "$(dirname "$0")/../../support/card-tools.sh"
+card 20M
+mbr 'start=2048, type=6'
+fat 16 8
+folder Burr
+put "$(uf2 30000)" Burr/MILL.UF2
+put "$(text 'go\n')" START.LKT

@@ -1,0 +1,5 @@
+# board: burr
+# change: nameCase: ignored => nameCase: exact
+# set: panel=none
+. "$(dirname "$0")/../../support/card-tools.sh"
+burr_card
