@@ -591,7 +591,8 @@ function supplyQuestion(profile: Profile): Question {
   };
 }
 
-function axisQuestion(profile: Profile, machine: Machine | null, id: string): Question {
+/** The question about one axis of the profile, as it is put to the owner of a machine. */
+export function axisQuestion(profile: Profile, machine: Machine | null, id: string): Question {
   const axis = profile.axes.find((one) => one.id === id);
   const values = valuesOf(profile, id);
   const option = /--\S+ \S+/.exec(openText(profile, machine, [id]).settle)?.[0];

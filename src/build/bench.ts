@@ -75,7 +75,16 @@ function makeCard(card: string, bytes: number, sectorsPerCluster: number, work: 
   writeFileSync(card, '');
   truncateSync(card, start * 512 + sectors * 512);
   execFileSync('sfdisk', ['-q', '--no-tell-kernel', card], { input: `label: dos\nstart=${start}, type=c\n` });
-  quiet('dd', [`if=${volume}`, `of=${card}`, 'bs=4M', 'seek=1', 'conv=notrunc,sparse', 'status=none']);
+  quiet('dd', [
+    `if=${volume}`,
+    `of=${card}`,
+    'bs=4M',
+    // Everything in use lies in the first gibibyte; the rest are holes in both files.
+    'count=256',
+    'seek=1',
+    'conv=notrunc,sparse',
+    'status=none',
+  ]);
   return { card, volume };
 }
 

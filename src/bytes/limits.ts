@@ -57,6 +57,8 @@ export const limits = {
   nearMissFiles: 64,
   /** Places of one marker text that are looked at in an image. */
   markerPlaces: 1000,
+  /** Characters of a saved report: one that lists all files of a full card (`--facts all`) has some sixty million. */
+  reportBytes: 128 * 1024 * 1024,
   /** Bytes of a profile, rule file, record or manifest. */
   textFileBytes: 4 * 1024 * 1024,
 } as const;

@@ -2,6 +2,7 @@ import type { Digests } from '../bytes/digests.js';
 import { check } from '../core/check.js';
 import type { Subject } from '../core/collect.js';
 import type { StatedMedia } from '../facts/collect-media.js';
+import type { ProcessorTable } from '../firmware/processors.js';
 import type { Machine } from '../machine/machine.js';
 import type { OpenedTarget } from '../node/open-image.js';
 import type { StagingFolder } from '../node/staging-folder.js';
@@ -9,6 +10,7 @@ import { StagingTree } from '../node/staging-tree.js';
 import type { Report } from '../report/report.js';
 import type { Waiver } from '../rules/judge.js';
 import type { RuleSet } from '../rules/rule.js';
+import type { InputFile } from './inputs.js';
 import type { LoadedBoard } from './load-board.js';
 
 /** What is the same for every target of one run. */
@@ -16,6 +18,8 @@ export interface CheckRequest {
   readonly board: LoadedBoard | null;
   /** What the owner says about the machine. */
   readonly machine: Machine;
+  /** The machine record that it comes from; null when none was given. */
+  readonly record: InputFile | null;
   /** What the owner says about the card. */
   readonly media: StatedMedia;
   readonly rules: RuleSet;
@@ -27,6 +31,8 @@ export interface CheckRequest {
   /** Version of flashworthy. */
   readonly version: string;
   readonly digests: Digests;
+  /** Processors that profiles name. */
+  readonly processors: ProcessorTable;
 }
 
 /** One thing to check. */
@@ -36,10 +42,19 @@ export type OpenTarget =
 
 /** Checks one target. Anything that is thrown is our own fault. */
 export function checkTarget(target: OpenTarget, request: CheckRequest): Report {
-  const { board, machine, media, rules, waivers, useWaivers, allFacts, version, digests } = request;
-  const inputs = [board?.file, board?.manifest].filter((file) => file !== undefined && file !== null);
+  const { board, machine, record, media, rules, waivers, useWaivers, allFacts, version, ...rest } = request;
+  const inputs = [board?.file, board?.manifest, record].filter((file) => file !== undefined && file !== null);
   return check(
-    { target: subjectOf(target), profile: board?.profile ?? null, machine, stated: media, digests },
+    {
+      target: subjectOf(target),
+      profile: board?.profile ?? null,
+      manifest: board?.release ?? null,
+      candidates: board?.candidates ?? [],
+      machine,
+      stated: media,
+      digests: rest.digests,
+      processors: rest.processors,
+    },
     {
       ruleSet: rules,
       waivers,

@@ -1,4 +1,3 @@
-import type { Machine } from '../machine/machine.js';
 import type { Report } from '../report/report.js';
 import type { ReportOptions } from '../report/reporters.js';
 import type { Unchecked } from '../report/summary.js';
@@ -8,7 +7,7 @@ import type { Command } from './command.js';
 import { CommandProblem, type ExitCode, exitCodes, notThere, usageProblem, worstExit } from './exit.js';
 import type { Given } from './given.js';
 import type { LoadedBoard } from './load-board.js';
-import { boardOptions, cardOptions, nameAndValue, oneOf, outputOptions, ruleOptions } from './options.js';
+import { boardOptions, cardOptions, oneOf, outputOptions, ruleOptions } from './options.js';
 import type { Surroundings } from './surroundings.js';
 
 /** `check <card>…`: the verdict. */
@@ -36,7 +35,7 @@ async function runCheck(given: Given, surroundings: Surroundings): Promise<ExitC
   const paths = given.texts('target').map((path) => cardPath(path));
   if (paths.length === 0) throw usageProblem('name a card to check; see flashworthy check --help');
   const request = await checkRequest(given, surroundings);
-  const inputs = [request.board?.file.path, request.board?.manifest?.path].filter(
+  const inputs = [request.board?.file.path, request.board?.manifest?.path, request.record?.path].filter(
     (path) => path !== undefined,
   );
   const plan = planOutput(given, [...paths, ...inputs]);
@@ -79,15 +78,16 @@ const stackOf = (error: unknown): string =>
 
 async function checkRequest(given: Given, surroundings: Surroundings): Promise<CheckRequest> {
   const { loadBoard } = await import('./load-board.js');
-  const { loadRules } = await import('./load-rules.js');
+  const { loadProcessors, loadRules } = await import('./load-rules.js');
   const { nodeDigests } = await import('../node/digests.js');
+  const { statedMachine } = await import('./stated-machine.js');
   const facts = given.text('facts');
   if (facts !== undefined) oneOf('facts', facts, ['all']);
   const media = await statedMedia(given);
   const board = await loadBoard(given.text('board'), given.text('boards'), given.text('manifest'));
   return {
     board,
-    machine: await statedMachine(given, board),
+    ...(await statedMachine(given, board)),
     media,
     rules: await loadRules(given.text('rules'), surroundings),
     waivers: await compiledWaivers(board),
@@ -95,25 +95,8 @@ async function checkRequest(given: Given, surroundings: Surroundings): Promise<C
     allFacts: facts === 'all',
     version: surroundings.version,
     digests: nodeDigests,
+    processors: loadProcessors(surroundings),
   };
-}
-
-async function statedMachine(given: Given, board: LoadedBoard | null): Promise<Machine> {
-  const { machineFromOptions } = await import('../machine/machine.js');
-  const sets: Record<string, string> = {};
-  for (const [axis, value] of given.texts('set').map((text) => nameAndValue('set', text))) {
-    if (Object.hasOwn(sets, axis)) throw usageProblem(`--set ${axis}=… is given twice`);
-    sets[axis] = value;
-  }
-  const answers = {
-    supply: given.text('supply'),
-    installed: given.text('installed'),
-    was: given.text('was'),
-  };
-  const { machine, problems } = machineFromOptions({ ...answers, sets }, board?.profile ?? null);
-  if (problems.length > 0)
-    throw usageProblem(problems.map(({ option, message }) => `${option}: ${message}`).join('\n'));
-  return machine;
 }
 
 /** The compiler of expressions is loaded only for a profile that waives something under a condition. */

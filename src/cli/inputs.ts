@@ -25,13 +25,15 @@ export function statOrNull(path: string): Stats | null {
   }
 }
 
-/** Reads a text file whole. Ends the command with 66 when it is not there, with 64 when it cannot be such a file. */
-export function readInput(role: string, path: string): InputFile {
+/**
+ * Reads a text file of `most` bytes at most whole. Ends the command with 66 when it is not there, with 64 when it
+ * cannot be such a file.
+ */
+export function readInput(role: string, path: string, most: number = limits.textFileBytes): InputFile {
   const stats = statOrNull(path);
   if (stats === null) throw notThere(`${path}: there is no such file (${role})`);
   if (!stats.isFile()) throw usageProblem(`${path} is not a file (${role})`);
-  if (stats.size > limits.textFileBytes)
-    throw usageProblem(`${path} is larger than ${limits.textFileBytes} bytes: it cannot be a ${role}`);
+  if (stats.size > most) throw usageProblem(`${path} is larger than ${most} bytes: it cannot be a ${role}`);
   let bytes: Uint8Array;
   try {
     bytes = readFileSync(path);

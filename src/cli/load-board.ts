@@ -1,5 +1,7 @@
-import { join } from 'node:path';
+import { dirname, join } from 'node:path';
+import type { Candidate, Manifest } from '../board/manifest.js';
 import { nearest } from '../board/nearest.js';
+import type { Profile } from '../board/profile.js';
 import type { ReadProfile } from '../board/read.js';
 import { notThere, usageProblem } from './exit.js';
 import { type InputFile, placedProblems, readInput, statOrNull, yamlFiles } from './inputs.js';
@@ -9,6 +11,10 @@ export interface LoadedBoard extends ReadProfile {
   readonly file: InputFile;
   /** The release manifest beside it or named by `--manifest`; null when there is none. */
   readonly manifest: InputFile | null;
+  /** What that manifest says. */
+  readonly release: Manifest | null;
+  /** The published builds beside it, read when they are looked at. */
+  readonly candidates: readonly Candidate[];
 }
 
 /** Finds and reads the profile that `--board`, `--boards` and `--manifest` name. */
@@ -28,13 +34,27 @@ export async function loadBoard(
   const { ProfileError, readProfile } = await import('../board/read.js');
   const manifestPath = manifest ?? (statOrNull(beside)?.isFile() ? beside : null);
   try {
-    return {
-      ...readProfile(file.text, path),
-      file,
-      manifest: manifestPath === null ? null : readInput('release manifest', manifestPath),
-    };
+    const read = readProfile(file.text, path);
+    if (manifestPath === null) return { ...read, file, manifest: null, release: null, candidates: [] };
+    return { ...read, file, ...(await loadManifest(manifestPath, read.profile)) };
   } catch (error) {
     if (error instanceof ProfileError) throw usageProblem(placedProblems(error.problems));
+    throw error;
+  }
+}
+
+async function loadManifest(
+  path: string,
+  profile: Profile,
+): Promise<Pick<LoadedBoard, 'manifest' | 'release' | 'candidates'>> {
+  const manifest = readInput('release manifest', path);
+  const { ManifestError, readManifest } = await import('../board/manifest.js');
+  const { releaseCandidates } = await import('../node/release-files.js');
+  try {
+    const release = readManifest(manifest.text, path, profile);
+    return { manifest, release, candidates: releaseCandidates(dirname(path), release) };
+  } catch (error) {
+    if (error instanceof ManifestError) throw usageProblem(placedProblems(error.problems));
     throw error;
   }
 }

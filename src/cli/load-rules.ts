@@ -1,5 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { fileURLToPath } from 'node:url';
+import { type Processor, type ProcessorTable, processorTable } from '../firmware/processors.js';
 import type { RuleSet } from '../rules/rule.js';
 import { notThere, usageProblem } from './exit.js';
 import { placedProblems, statOrNull } from './inputs.js';
@@ -29,4 +30,10 @@ export async function loadRules(extra: string | undefined, surroundings: Surroun
       throw usageProblem(`${extra}: a rule file is not text in UTF-8`);
     throw error;
   }
+}
+
+/** The processors that a profile may name, as they are compiled into the package. */
+export function loadProcessors(surroundings: Surroundings): ProcessorTable {
+  const text = readFileSync(new URL('processors.json', surroundings.folder), 'utf8');
+  return processorTable(JSON.parse(text) as Processor[]);
 }

@@ -23,6 +23,7 @@ export const boardOptions = {
   board: value('Board profile: a file, a release folder, or an id in --boards', board),
   boards: value('Folder of board profiles', board),
   manifest: value('Release manifest; else manifest.json beside the profile', board),
+  machine: value('Machine record; the options below take the place of what it says', board),
   supply: value('Fitted power supply as its label says, such as 24V/6.5A, or: unsure', board),
   installed: value('Release that runs now, or: none', board),
   was: value('Release that ran last, when nothing runs now', board),

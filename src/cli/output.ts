@@ -22,9 +22,13 @@ export interface OutputPlan {
  * Reads `--format`, `--output`, `--report` and `--force`. Ends the command before any work when a form is unknown,
  * when a file would be written twice or over an input, or when it cannot be written.
  * @param inputs paths that must never be written to, such as the card itself
+ * @param kinds the forms that there are
  */
-export function planOutput(given: Given, inputs: readonly string[]): OutputPlan {
-  const kinds = Object.keys(reporters);
+export function planOutput(
+  given: Given,
+  inputs: readonly string[],
+  kinds: readonly string[] = Object.keys(reporters),
+): OutputPlan {
   const kind = oneOf('format', given.text('format') ?? 'text', kinds);
   const file = given.text('output');
   const more = given.texts('report').map((text) => {
@@ -48,16 +52,31 @@ export function planOutput(given: Given, inputs: readonly string[]): OutputPlan 
 }
 
 /** Writes a report everywhere the plan says. A place that fails does not keep it from the others. */
-export async function writeReports(
+export const writeReports = (
   report: Report | Summary,
   plan: OutputPlan,
   surroundings: Surroundings,
   options: ReportOptions,
+): Promise<void> => writeForms(report, plan, surroundings, options, reporters);
+
+/** How wide a text may be, and whether it may have colours. */
+interface FormOptions {
+  readonly width: number;
+  readonly color: boolean;
+}
+
+/** The same for anything that has forms of its own, by their names on the command line. */
+export async function writeForms<T, O extends FormOptions>(
+  report: T,
+  plan: OutputPlan,
+  surroundings: Surroundings,
+  options: O,
+  forms: Readonly<Record<string, () => Promise<(report: T, options: O) => string>>>,
 ): Promise<void> {
   const problems: string[] = [];
-  const render = async (kind: string, how: ReportOptions): Promise<string> => {
-    const load = reporters[kind];
-    if (!load) throw new Error(`no reporter of the kind ${kind}`);
+  const render = async (kind: string, how: O): Promise<string> => {
+    const load = forms[kind];
+    if (!load) throw new Error(`no report of the form ${kind}`);
     return (await load())(report, how);
   };
   const inFile = { ...options, color: false, width: 80 };

@@ -1,6 +1,7 @@
 import yargs, { type Options } from 'yargs';
 import { nearest } from '../board/nearest.js';
 import { checkCommand } from './check.js';
+import { chooseCommand } from './choose.js';
 import type { Command } from './command.js';
 import { CommandProblem, usageProblem } from './exit.js';
 import { explainCommand } from './explain.js';
@@ -8,7 +9,7 @@ import { Given } from './given.js';
 import { rulesCommand } from './rules.js';
 import type { Surroundings } from './surroundings.js';
 
-const commands: readonly Command[] = [checkCommand, explainCommand, rulesCommand];
+const commands: readonly Command[] = [checkCommand, chooseCommand, explainCommand, rulesCommand];
 
 /** A command that was chosen, or the text that was asked for instead. */
 export type Parsed =

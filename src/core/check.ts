@@ -1,4 +1,6 @@
+import { releaseNumbering } from '../board/check.js';
 import { coverage } from '../board/coverage.js';
+import { compareValues, valueProblem } from '../board/ranges.js';
 import type { FactStore } from '../facts/fact-store.js';
 import type { Report } from '../report/report.js';
 import { type JudgeOptions, judge, type Waiver } from '../rules/judge.js';
@@ -13,6 +15,7 @@ export interface CheckOptions {
   /** Waivers of the board profile, compiled; left out, none are used. */
   readonly waivers?: readonly Waiver[];
   readonly useWaivers?: boolean;
+  /** Whether a release is past; left out, the release of the manifest tells. */
   readonly isPast?: JudgeOptions['isPast'];
   /** Version of flashworthy. */
   readonly version: string;
@@ -27,9 +30,20 @@ export function check(subject: Subject, options: CheckOptions): Report {
   return judged(collectFacts(subject), subject, options);
 }
 
-function judged(store: FactStore, { target, profile }: Subject, options: CheckOptions): Report {
+/** Whether the release that is checked lies behind another one; undefined when nobody can tell. */
+function isPast({ profile, manifest }: Subject, until: string): boolean | undefined {
+  if (profile === null || !manifest) return undefined;
+  const numbering = releaseNumbering(profile);
+  const { release } = manifest;
+  if (valueProblem(release, numbering) !== undefined || valueProblem(until, numbering) !== undefined)
+    return undefined;
+  return compareValues(release, until, numbering) > 0;
+}
+
+function judged(store: FactStore, subject: Subject, options: CheckOptions): Report {
+  const { target, profile } = subject;
   const { ruleSet } = options;
-  const judgement = judge(store, ruleSet, options);
+  const judgement = judge(store, ruleSet, { isPast: (until) => isPast(subject, until), ...options });
   const result = verdict(judgement.findings, ruleSet.rules);
   return {
     schema: 'flashworthy-report/1',

@@ -1,3 +1,4 @@
+import type { Candidate, Manifest } from '../board/manifest.js';
 import type { Profile, ResolvedProfile } from '../board/profile.js';
 import { resolveProfile } from '../board/resolve.js';
 import { type ByteSource, ReadProblem } from '../bytes/byte-source.js';
@@ -9,7 +10,8 @@ import { recognise, residuesOfMedium } from '../card/recognise.js';
 import { collectBoard } from '../facts/collect-board.js';
 import { collectCompanions } from '../facts/collect-companions.js';
 import { collectDamage, collectFatVolume } from '../facts/collect-fat.js';
-import { collectImage } from '../facts/collect-image.js';
+import { collectIdentity } from '../facts/collect-identity.js';
+import { collectImage, collectPlaceExplained } from '../facts/collect-image.js';
 import { collectMachine } from '../facts/collect-machine.js';
 import {
   collectMedia,
@@ -24,6 +26,8 @@ import {
   collectResidues,
   volumeWindow,
 } from '../facts/collect-partitions.js';
+import { collectPower } from '../facts/collect-power.js';
+import { collectRelease } from '../facts/collect-release.js';
 import { collectTree } from '../facts/collect-tree.js';
 import { collectUpdateFile } from '../facts/collect-update-file.js';
 import { Unseen } from '../facts/fact.js';
@@ -31,6 +35,7 @@ import { FactStore } from '../facts/fact-store.js';
 import { FatTree } from '../facts/fat-tree.js';
 import type { FileTree } from '../facts/file-tree.js';
 import { unseenFrom } from '../facts/unseen-from.js';
+import type { ProcessorTable } from '../firmware/processors.js';
 import type { Machine } from '../machine/machine.js';
 
 /** What is to be checked: a medium to read, or files without a card. */
@@ -46,13 +51,20 @@ export type Target = TargetDescription & {
 export interface Subject {
   readonly target: Target;
   readonly profile: Profile | null;
+  /** The release that the files are held against; null or left out: none was given. */
+  readonly manifest?: Manifest | null;
+  /** The published files, with which a file that equals none of them is compared; read only then. */
+  readonly candidates?: readonly Candidate[];
   readonly machine: Machine | null;
   readonly stated: StatedMedia;
   readonly digests: Digests;
+  /** Processors that a profile may name; without them nothing is said about the memory of one that is named. */
+  readonly processors?: ProcessorTable;
 }
 
 /** All facts of one subject: the pipeline from the medium's first byte to the firmware image. Judges nothing. */
-export function collectFacts({ target, profile, machine, stated, digests }: Subject): FactStore {
+export function collectFacts(subject: Subject): FactStore {
+  const { target, profile, machine, stated, digests } = subject;
   const store = new FactStore();
   const resolved = profile === null ? null : resolveProfile(profile, machine);
   collectMedia(store, target, stated);
@@ -60,18 +72,17 @@ export function collectFacts({ target, profile, machine, stated, digests }: Subj
   collectBoard(store, resolved, profile);
   if (target.kind === 'staging') {
     collectTree(store, target.tree);
-    collectFiles(store, target.tree, { resolved, profile }, digests);
+    collectFiles(store, target.tree, { ...subject, resolved }, digests);
     return store;
   }
   const source = new RecordingSource(target.source, limits.problems);
-  collectMedium(store, source, { resolved, profile }, digests);
+  collectMedium(store, source, { ...subject, resolved }, digests);
   collectReading(store, source, target.changed());
   return store;
 }
 
-/** A board profile, as written and as it holds for this machine. */
-interface Board {
-  readonly profile: Profile | null;
+/** A board profile, as written and as it holds for this machine, and the release that its builds come from. */
+interface Board extends Pick<Subject, 'profile' | 'machine' | 'manifest' | 'candidates' | 'processors'> {
   readonly resolved: ResolvedProfile | null;
 }
 
@@ -127,15 +138,30 @@ function collectMedium(store: FactStore, source: RecordingSource, board: Board, 
 function collectFiles(
   store: FactStore,
   tree: FileTree | Unseen,
-  { profile, resolved }: Board,
+  board: Board,
   digests: Digests,
   source?: RecordingSource,
 ) {
+  const { profile, resolved, machine, manifest = null, candidates = [] } = board;
   if (source) source.stage = 'update-file';
   const file = collectUpdateFile(store, tree, resolved, digests, profile);
+  // Which companions are wanted depends on the release of the image.
+  const decoded = collectImage(store, file, board, digests);
+  const { buildId } = collectIdentity(store, {
+    bytes: file?.bytes ?? null,
+    sha256: store.value('updateFile.sha256'),
+    decoded,
+    profile,
+    resolved,
+    manifest,
+    machine,
+    candidates,
+  });
+  collectPlaceExplained(store);
+  collectPower(store, profile, machine, buildId);
+  collectRelease(store, profile, machine, buildId);
   if (source) source.stage = 'companions';
-  collectCompanions(store, tree, resolved, digests);
+  collectCompanions(store, tree, resolved, digests, profile);
   collectOtherFiles(store, tree, resolved);
-  collectImage(store, file, resolved, digests);
   return file;
 }

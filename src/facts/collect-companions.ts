@@ -1,4 +1,6 @@
-import type { Companion, Range, ResolvedProfile } from '../board/profile.js';
+import { releaseNumbering } from '../board/check.js';
+import type { Companion, Profile, Range, ResolvedProfile } from '../board/profile.js';
+import { compareValues, valueProblem } from '../board/ranges.js';
 import type { Digests } from '../bytes/digests.js';
 import { limits } from '../bytes/limits.js';
 import { grammarFaults, lineEndsOf, readTextFile } from '../card/text-file.js';
@@ -10,13 +12,15 @@ import { isNamed, matchesGlob, nameCaseOf, splitPath } from './update-file-name.
 
 /**
  * Sets `companions`: one record for each file that the profile wants beside the update file on this machine. A
- * profile that names none, or says that any will do, gives an empty list that is complete.
+ * profile that names none, or says that any will do, gives an empty list that is complete. `whole` is the profile
+ * before it was resolved; it tells how releases are compared. Called after the release of the update file was set.
  */
 export function collectCompanions(
   store: FactStore,
   tree: FileTree | Unseen,
   profile: ResolvedProfile | null,
   digests: Digests,
+  whole: Profile | null = null,
 ): void {
   if (profile === null) {
     store.set(
@@ -32,10 +36,35 @@ export function collectCompanions(
   }
   const wanted = profile.companions === undefined || profile.companions === 'any' ? [] : profile.companions;
   const updateSha256 = store.value('updateFile.sha256');
+  const release = store.value('image.release');
   store.set(
     'companions',
-    new FactList(wanted.map((companion) => companionRecord(companion, tree, profile, updateSha256, digests))),
+    new FactList(
+      wanted.flatMap((companion) => {
+        const fromHere = isFromHere(companion, release, whole);
+        if (fromHere === false) return [];
+        const record = companionRecord(companion, tree, profile, updateSha256, digests);
+        // Whether a file that some releases want is needed depends on the release of the update file.
+        return fromHere instanceof Unseen && companion.required
+          ? [{ ...record, required: fromHere }]
+          : [record];
+      }),
+    ),
   );
+}
+
+/** Whether the release of the update file is one that wants this companion: the one in `from`, or a later one. */
+function isFromHere({ from }: Companion, release: FactValue, whole: Profile | null): boolean | Unseen {
+  if (from === undefined || whole === null) return true;
+  const numbering = releaseNumbering(whole);
+  if (typeof release === 'string' && valueProblem(release, numbering) === undefined)
+    return compareValues(release, from, numbering) >= 0;
+  return release instanceof Unseen
+    ? release
+    : new Unseen(
+        'not-visible',
+        `releases from ${from} on want this file, and nobody knows which one this is`,
+      );
 }
 
 function companionRecord(
@@ -48,6 +77,7 @@ function companionRecord(
   const path = companion.path ?? companion.glob ?? '';
   const fixed = {
     path,
+    title: companion.title ?? new Absent('the profile gives it no name'),
     role: companion.role,
     required: companion.required,
     bytesWanted: bytesWanted(companion.bytes),
@@ -134,7 +164,7 @@ function readCompanion(
   let at = 0;
   const outcome = tree.read(entry, (piece) => {
     sha.update(piece);
-    if (!keep) return;
+    if (at + piece.length > bytes.length) return;
     bytes.set(piece, at);
     at += piece.length;
   });

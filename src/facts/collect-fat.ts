@@ -292,7 +292,8 @@ export function collectDamage(
   store.set(
     'damage.bootSector',
     volume.damage.filter(
-      ({ kind, at }) => kind === 'fat-size' || (kind === 'boot-sector' && !isLabel(volume, at)),
+      ({ kind, at }) =>
+        kind === 'fat-size' || (kind === 'boot-sector' && !isLabel(volume, at) && !isTooLong(volume, at)),
     ).length,
   );
 }
@@ -341,6 +342,10 @@ function ownEntries(update: FatEntry | null): Set<FatEntry> {
 /** True for the label and its signature, which no driver needs to find a file. */
 const isLabel = ({ boot }: FatVolume, at: number | null): boolean =>
   at === boot.labelAt || at === boot.labelAt - 5;
+
+/** True for the size of a volume that is longer than its place: `volume.endsInsidePartition` tells that. */
+const isTooLong = ({ boot, geometry, source }: FatVolume, at: number | null): boolean =>
+  geometry !== null && geometry.volumeBytes > source.size && at === (boot.totalSectors16 === 0 ? 32 : 19);
 
 /** Which damage touches the update file: its own entry, its folders, its FAT entries, or the volume as a whole. */
 function touchesUpdate(volume: FatVolume, update: FatEntry | null): (damage: Damage) => boolean {

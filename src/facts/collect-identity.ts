@@ -49,7 +49,7 @@ export interface IdentityFound {
 
 const noProfile = new Unseen('profile-silent', 'no board profile was given', 'name the board: --board FILE');
 const noManifest = new Unseen(
-  'not-told',
+  'not-visible',
   'no release manifest was given, so the file was compared with no published build',
   'name the release folder: --board FOLDER, or its manifest: --manifest FILE',
 );

@@ -94,6 +94,7 @@ function collectSupply(store: FactStore, machine: Machine | null, profile: Profi
   const stated = { origin: 'stated' } as const;
   const settle = 'read the label of the supply and say it: --supply 24V/6.5A';
   const supply = machine?.supply;
+  store.set('machine.supplyTold', supply !== undefined, { origin: 'derived' });
   if (supply === undefined) {
     const text = machine?.supplyUnsure
       ? 'the owner is not sure which supply is fitted'

@@ -63,6 +63,7 @@ export function collectMedia(store: FactStore, target: TargetDescription, stated
         ),
     stated.reinserted ? owner : {},
   );
+  cardSizes(store, target, stated.cardBytes);
   const classes = possibleClasses(target, stated.cardBytes);
   store.set('media.possibleClasses', classes, stated.cardBytes === undefined ? { origin: 'derived' } : owner);
   store.set(
@@ -90,6 +91,29 @@ const largest: Readonly<Record<(typeof capacityClasses)[number], number>> = {
 
 export function capacityClassOf(bytes: number): (typeof capacityClasses)[number] {
   return capacityClasses.find((name) => bytes <= largest[name]) ?? 'SDUC';
+}
+
+/** Cards run up to so much over the size that is printed on them. */
+const overTradeSize = 1.02;
+
+/** Between which sizes the real card is: its own of a device, as the owner says, or large enough for the image. */
+function cardSizes(store: FactStore, { kind, bytes }: TargetDescription, stated: number | undefined): void {
+  if (stated !== undefined) {
+    store.set('media.leastCardBytes', stated, { origin: 'stated' });
+    store.set('media.mostCardBytes', Math.floor(stated * overTradeSize), { origin: 'stated' });
+    return;
+  }
+  const unseen = new Unseen('not-visible', 'the size of the card could not be seen');
+  store.set('media.leastCardBytes', bytes ?? unseen, { origin: 'derived' });
+  store.set(
+    'media.mostCardBytes',
+    bytes === null
+      ? unseen
+      : kind === 'image'
+        ? new Absent('an image file does not show how large the real card is')
+        : bytes,
+    { origin: 'derived' },
+  );
 }
 
 /** One family when the size of the real card is known; for an image every family whose cards can hold it. */

@@ -217,6 +217,7 @@ export function collectRecognised(store: FactStore, result: Recognised | ReadPro
   for (const group of fatFactGroups) store.setGroup(group, marker);
   store.set('volume.startByte', startByte, { origin: 'derived' });
   store.set('volume.fileSystem', result.fileSystem, { where: { offset: startByte + result.at } });
+  bootSectorFaults(store, result, startByte);
   const { exfat } = result;
   if (!exfat) return;
   const field = (at: number, length: number): { where: { offset: number; length: number } } => ({
@@ -237,6 +238,29 @@ export function collectRecognised(store: FactStore, result: Recognised | ReadPro
       unseenFrom(new ReadProblem(startByte + label.at, label.length, label.cause, label.detail)),
     );
   else store.set('volume.label', label ?? new Absent('the root directory has no label entry'));
+}
+
+/** What is wrong with a boot sector that was meant for FAT and that no driver takes; absent for other volumes. */
+function bootSectorFaults(store: FactStore, { fatFaults }: Recognised, startByte: number): void {
+  if (fatFaults.length === 0) {
+    store.set('damage.bootSector', new Absent('the volume does not begin with a FAT boot sector'));
+    return;
+  }
+  const [first] = fatFaults;
+  const where = { where: { offset: startByte + (first?.at ?? 0) } };
+  store.set('damage.bootSector', fatFaults.length, where);
+  store.set('damage.any', true, where);
+  const unread = new Unseen('damaged', 'nothing behind the boot sector could be read');
+  const items = fatFaults.map(
+    ({ text, at }): FactRecord => ({
+      kind: 'boot-sector',
+      text: `the boot sector looks like that of FAT, but ${text}`,
+      path: new Absent('it touches no single file'),
+      at: startByte + at,
+      touchesUpdateFile: unread,
+    }),
+  );
+  store.set('damage.list', new FactList(items, unread));
 }
 
 const nameText = (fileSystem: FileSystemName): string =>

@@ -8,6 +8,7 @@ import type { FileTree, TreeEntry } from './file-tree.js';
 import {
   hiddenBecause,
   isNamed,
+  likelyShortName,
   matchesPattern,
   misnaming,
   nameCaseOf,
@@ -96,7 +97,13 @@ export function collectUpdateFile(
   store.set('updateFile.candidates', list(candidates.map((entry) => entry.path)));
   store.set(
     'updateFile.hidden',
-    list(hidden.map(({ entry: { path, shortName }, how }) => ({ path, shortName, how }))),
+    list(
+      hidden.map(({ entry: { path, name, shortName }, how }) => ({
+        path,
+        shortName: typeof shortName === 'string' ? shortName : likelyShortName(name),
+        how,
+      })),
+    ),
   );
   const explained = new Set([...hidden, ...stages].map(({ entry }) => entry));
   for (const entry of marks) explained.add(entry);
@@ -128,6 +135,7 @@ export function collectUpdateFile(
       : list(candidates.filter((entry) => !forks.has(entry)).map((entry) => entry.path)),
   );
   store.set('updateFile.entryLimit', entryLimit(store, profile, wanted.folder));
+  store.set('updateFile.labelTaken', labelTaken(store, wanted, profile), { origin: 'derived' });
 
   const chosen = candidates[0];
   if (chosen === undefined) {
@@ -256,6 +264,35 @@ function candidatesOf(tree: FileTree, wanted: WantedFile, profile: ResolvedProfi
 /** What a key of the profile says, or null when it says nothing or that it does not matter. */
 function said<T>(value: T | 'any' | undefined): T | null {
   return value === undefined || value === 'any' ? null : value;
+}
+
+/** True when a loader that takes the label entry of the root folder for a file would take it for the update file. */
+function labelTaken(store: FactStore, wanted: WantedFile, profile: ResolvedProfile): boolean | Unseen {
+  const name = store.value('volume.labelEntryName');
+  if (name instanceof Unseen) return name;
+  if (typeof name !== 'string') return false;
+  const label: TreeEntry = {
+    path: name,
+    name,
+    folder: '',
+    isFolder: false,
+    bytes: 0,
+    readOnly: false,
+    hidden: false,
+    system: false,
+    shortName: name,
+    hasLongName: false,
+    entryIndex: 0,
+    fragments: 0,
+    usesLastCluster: false,
+    startByte: 0,
+    endByte: 0,
+    modified: null,
+  };
+  const { pattern, places } = wanted;
+  return pattern === null
+    ? places.some((place) => place.folder === '' && isNamed(label, place.name, profile))
+    : wanted.folder === '' && matchesPattern(label, pattern, profile);
 }
 
 /** Paths of files with the wanted name in folders into which the loader does not look. */

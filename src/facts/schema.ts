@@ -158,6 +158,10 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
     capacityClasses,
     'capacity families that the real card can be of: one when its size is known, more for an image file',
   ),
+  'media.leastCardBytes': bytes(
+    'the real card holds at least so many bytes: its own size, what the owner says, or the size of the image',
+  ),
+  'media.mostCardBytes': bytes('the real card holds no more bytes than this; absent when nobody says'),
   'media.history': word(
     ['fresh', 'used'],
     'what the owner says: formatted just now and these files copied once, or not',
@@ -330,6 +334,7 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
       'what is wrong with the name',
     ),
   }),
+  'updateFile.labelTaken': bool('true when the volume label has a name that this loader looks for'),
   'updateFile.deletedTwins': int('deleted entries in its folder whose remaining name equals its own'),
   'updateFile.doneMarkers': texts(
     'done-markers of an earlier flash that lie where it belongs; absent when the profile names none',
@@ -388,6 +393,7 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
   // ---- companions -----------------------------------------------------------------------------------------
   companions: records('files that the profile wants beside the update file on this machine', {
     path: text('path or pattern that the profile names'),
+    title: text('what the profile calls it; absent when it gives no name'),
     role: word(['trigger', 'flasher', 'asset', 'settings', 'stays'], 'what it is for'),
     required: bool('true when the flash needs it'),
     found: bool('true when it is there'),
@@ -433,8 +439,81 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
   'image.bytes': bytes('bytes of program'),
   'image.loadAddress': int('lowest address of the program', 'address'),
   'image.endAddress': int('address after the last byte of the program', 'address'),
-  'image.initialStack': int('first word of the vector table', 'address'),
-  'image.resetVector': int('second word of the vector table', 'address'),
+  'image.encodingsByName': words(
+    encodings,
+    'how files whose names end like that of the update file usually hold a program; empty when the ending says nothing',
+  ),
+  'image.entropy': double('information in the bytes of the file: 8 is noise', 'bits a byte'),
+  'image.scrambledHeaderFits': bool(
+    'the file has the header by which the profile knows scrambled files; absent when the profile names none',
+  ),
+  'image.dfuSuffix': bool('true when the file ends with the 16 bytes that tools for flashing by USB add'),
+  'image.vectorsAt': int(
+    'where the processor looks for the vector table of the program; absent for processors that have none',
+    'address',
+  ),
+  'image.initialStack': int(
+    'first word of the vector table; absent when no byte of the program is there',
+    'address',
+  ),
+  'image.resetVector': int(
+    'second word of the vector table; absent when no byte of the program is there',
+    'address',
+  ),
+  'image.stackInRam': bool(
+    'the initial stack pointer lies in the memory of the processor, or just behind its end',
+  ),
+  'image.stackAlignment': int(
+    'largest power of two up to 8 of which the initial stack pointer is a multiple',
+  ),
+  'image.stackPlaces': text('the memory of the processor in which a stack may begin, in words'),
+  'image.resetIsThumb': bool('the reset vector has bit 0 set, as Cortex-M processors want'),
+  'image.resetInProgram': bool('the reset vector points at a byte of the program'),
+  'image.resetAtBlank': bool('true when the reset vector points at bytes that are blank'),
+  'image.vectorFaults': records('vectors behind the first two that the processor cannot use', {
+    name: text('name of the exception'),
+    value: int('the vector as it is written', 'address'),
+    how: word(
+      ['bit-0', 'outside'],
+      'what is wrong: bit 0 is clear, or it points neither into the program nor into RAM',
+    ),
+  }),
+  'image.programMovedBy': bytes(
+    'bytes between the place where the boot loader takes the program from and the vector table that was found in the file; absent when it is in its place, or none was found',
+  ),
+  'image.linkedFor': int(
+    'address for which the program was linked; absent when it is the one at which it will lie',
+    'address',
+  ),
+  'image.linkedForWhat': text(
+    'what programs at that address are for; absent when the profile does not know it',
+  ),
+  'image.madeForOthers': bool(
+    'true when the file is a build that the profile gives to other machines: where it belongs is then settled by that',
+  ),
+  'image.bootLoaderIncluded': bool('true when the file holds a boot loader besides the program'),
+  'image.bootLoaderBecause': text('what says that it holds a boot loader; absent when it does not'),
+  'image.overlapsLoader': bool('true when bytes of the program lie where the boot loader is'),
+  'image.overlapsSettings': bool('true when bytes of the program lie where the settings are kept'),
+  'image.inProcessorFlash': bool('every byte of the program lies in the flash of the processor'),
+  'image.flashPlaces': text('the flash of the processor in words'),
+  'image.wordSum': int('sum of the first eight words of the program, modulo 2^32'),
+  'image.wordSumHolds': bool(
+    'that sum is zero; absent when neither the processor nor the boot loader looks at it',
+  ),
+  'image.checksumHolds': bool(
+    'the checksum that the profile describes is right; absent when the profile describes none',
+  ),
+  'image.checksumFound': text('checksum that stands in the file, hexadecimal'),
+  'image.checksumComputed': text('checksum that the bytes of the file give, hexadecimal'),
+  'image.espChip': text('chip that an ESP image is made for; absent for other files'),
+  'image.espChipWanted': text('chip id that this processor wants in an ESP image, with the name of the chip'),
+  'image.espChipFits': bool('that chip is the one on the board; absent where it does not matter'),
+  'image.uf2Families': texts('families whose blocks a UF2 file holds'),
+  'image.uf2FamilyWanted': text('family of UF2 blocks that this processor takes'),
+  'image.uf2FamilyFits': bool(
+    'blocks of the family of this processor are there; absent where it does not matter',
+  ),
   'image.build': text('id of the published build that this is'),
   'image.release': text('release that this build belongs to'),
   'image.buildTitle': text('name of that build'),
@@ -477,6 +556,7 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
   'machine.supply': text('id of the fitted supply, as the profile calls it'),
   'machine.supplyVolts': double('voltage on the label of the fitted supply', 'V'),
   'machine.supplyAmps': double('current on the label of the fitted supply', 'A'),
+  'machine.supplyTold': bool('true when the owner says what the label of the fitted supply says'),
   'machine.installed': text('release that runs now'),
   'machine.was': text('release that ran last, when nothing runs now'),
   'machine.nothingInstalled': bool('true when no program runs now'),
@@ -486,6 +566,43 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
     axis: text('id of the question'),
     value: text('the answer'),
   }),
+
+  // ---- from the release on the machine to the one on the card ----------------------------------------------
+  'release.from': text('release that runs now; when nothing runs, the one that ran last'),
+  'release.direction': word(
+    ['newer', 'same', 'older'],
+    'the release on the card compared with the one on the machine',
+  ),
+  'release.stepVia': text('release that has to be flashed in between; absent when none has'),
+  'release.lockedSince': text(
+    'release since which no older one can be flashed, when the machine is there and the card is not',
+  ),
+  'release.lockedBecause': text('why that is so, in the words of the profile'),
+  'release.locksBecause': text(
+    'why there is no way back to older releases after this flash, in the words of the profile; absent when there is',
+  ),
+  'release.noWayBackFrom': text(
+    'release from which on this build cannot be put back by card; absent when it can, or the machine is past it',
+  ),
+  'release.taken': bool(
+    'what this loader compares lets it take the release on the card; absent when it takes any, or nothing runs',
+  ),
+  'release.layoutBefore': text('how the release on the machine stores its settings, as the profile calls it'),
+  'release.layoutAfter': text('how the release on the card stores its settings'),
+  'release.layoutChanges': bool('true when the two differ; absent when the profile tells none apart'),
+  'release.settingsNamed': bool(
+    'true when the profile says which settings to enter again after a flash, or that it does not matter',
+  ),
+  'release.settingsToNote': texts('settings that the owner enters again after the flash'),
+  'release.settingsDropped': texts('settings that exist no longer'),
+  'release.settingsRenamed': texts('settings with another name now, in words'),
+  'release.settingsNoted': bool('true when the machine record holds the settings of the machine'),
+  'release.notes': records('warnings of the profile about this release that are for this machine', {
+    hazard: word(hazards, 'how bad it is'),
+    text: text('the warning'),
+  }),
+  'release.worstNote': word(hazards, 'the worst of them; absent when there is none'),
+  'release.remarks': texts('other remarks of the profile about this release that are for this machine'),
 
   'power.volts': double('voltage for which the figures hold', 'V'),
   'power.peakWatts': double('all loads that may be on at once, cold', 'W'),

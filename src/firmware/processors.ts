@@ -55,6 +55,10 @@ export interface Processor {
 /** The table by upper-case name. */
 export type ProcessorTable = ReadonlyMap<string, Processor>;
 
+/** The table as it was compiled: a list of its entries. */
+export const processorTable = (list: readonly Processor[]): ProcessorTable =>
+  new Map(list.map((one) => [one.id.toUpperCase(), one]));
+
 /** What is wrong with the table's text. Lines and columns count from 1. */
 export interface ProcessorTableError {
   readonly line: number;

@@ -21,6 +21,8 @@ export interface Machine {
   /** Answers to the other questions of the profile, by axis id; `loader` is one of them. */
   answers: Record<string, string>;
   lastFileName?: string;
+  /** Settings of the machine that a machine record holds. */
+  settingsNoted?: number;
 }
 
 /** Something that the owner stated and that cannot be so. */

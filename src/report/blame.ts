@@ -2,7 +2,7 @@ import { hazards } from '../rules/rule.js';
 import type { Finding, Report } from './report.js';
 
 /** What an owner can have got wrong, in the order in which it is mended. */
-export const culprits = ['card', 'files', 'image', 'choice'] as const;
+export const culprits = ['card', 'files', 'image', 'choice', 'profile'] as const;
 export type Culprit = (typeof culprits)[number];
 
 /** Failed rules by what is to blame; `other` are those of groups that the package does not know. */
@@ -23,6 +23,7 @@ const groups: Readonly<Record<string, Culprit>> = {
   image: 'image',
   machine: 'choice',
   power: 'choice',
+  board: 'profile',
 };
 
 /** What the rule of this id is about: its group is the part before the `/`. */
@@ -49,6 +50,7 @@ export function blame({ findings }: Pick<Report, 'findings'>): Blame {
     files: count('files'),
     image: count('image'),
     choice: count('choice'),
+    profile: count('profile'),
     other: count('other'),
     first: [...culprits, 'other' as const].find((culprit) => failed.includes(culprit)) ?? null,
     cardCleared: cleared('card'),
@@ -61,6 +63,7 @@ const names: Readonly<Record<Culprit | 'other', string>> = {
   files: 'the files on it',
   image: 'the update file itself',
   choice: 'the choice of build',
+  profile: 'the board profile',
   other: 'something else',
 };
 
@@ -88,6 +91,7 @@ export function blameText(
   const notCard = isCard && cardCleared ? ', not the card' : '';
   if (first === 'files')
     return `The names, places or contents of ${fileNames(isCard)} are to blame${notCard}.`;
+  if (first === 'profile') return 'The board profile is to blame: it leaves out what must be known.';
   if (first === 'image') return `The update file itself is to blame${notCard}.`;
   return `The choice of build is to blame${imageCleared ? ', not the file' : ''}${
     notCard && (imageCleared ? ' and not the card' : notCard)

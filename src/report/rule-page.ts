@@ -1,78 +1,45 @@
-import { Chalk, type ChalkInstance } from 'chalk';
-import { type Hazard, hazards, type Rule } from '../rules/rule.js';
-import { hazardText, permanenceText } from './hazard-words.js';
-import { conditionText, templateText } from './rule-text.js';
-import { reflow, wrap } from './wrap.js';
+import { Chalk } from 'chalk';
+import { hazards, type Rule } from '../rules/rule.js';
+import { visible } from '../rules/visible.js';
+import { hazardsOf, labelText, type PageBlock, type PageParts, pageSections } from './page-sections.js';
+import { wrap } from './wrap.js';
 
-const systemWords = { windows: 'Windows', macos: 'macOS', linux: 'Linux', any: 'Any computer' } as const;
+export { hazardsOf, type PageExample, type PageParts } from './page-sections.js';
 
-/** Every hazard that a rule can have, worst first. */
-export function hazardsOf(rule: Rule): Hazard[] {
-  return hazards.filter((hazard) => rule.hazard.some(({ is }) => is === hazard));
-}
-
-/** The whole page of one rule for people, ending with a line break. */
-export function rulePage(rule: Rule, options: { width: number; color: boolean }): string {
+/**
+ * The whole page of one rule for people, ending with a line break: in general, or, with `parts.finding`, with the
+ * values of one card.
+ */
+export function rulePage(
+  rule: Rule,
+  options: { width: number; color: boolean },
+  parts: PageParts = {},
+): string {
   const { bold, red } = new Chalk({ level: options.color ? 1 : 0 });
   const width = Math.max(40, options.width);
-  const out: string[] = [];
-  const section = (title: string): void => void out.push('', bold(title));
-  const add = (text: string, first = '  ', rest?: string): void =>
-    void out.push(...wrap(text, width, first, rest));
-
-  for (const line of wrap(rule.title, width)) out.push(bold(line));
-  out.push(rule.id);
-
-  section('What the boot loader does');
-  add(reflow(templateText(rule.why)));
-  section('What is compared');
-  add(reflow(templateText(rule.found)), '  Found:   ');
-  add(reflow(templateText(rule.needed)), '  Needed:  ');
-
-  section('What happens if you flash anyway');
-  for (const { if: guard, is } of rule.hazard) {
-    if (rule.hazard.length > 1) add(guard ? `When ${conditionText(guard)}:` : 'Otherwise:');
-    add(`${is}: ${hazardText(is)} ${is === 'advice' ? '' : permanenceText(is)}`.trimEnd(), '    ');
+  // Values come from a card or from a report that somebody sent: nothing in them may reach the terminal as it is.
+  const lines = (text: string, first = '  ', rest?: string): string[] =>
+    wrap(text, width, first, rest).map(visible);
+  const out: string[] = [...lines(rule.title, '').map((line) => bold(line)), rule.id];
+  const block = (each: PageBlock, before: PageBlock | undefined): void => {
+    if (each.kind === 'text') {
+      if (before?.kind === 'entry') out.push('');
+      out.push(...lines(each.text));
+    } else if (each.kind === 'item') out.push(...lines(each.text, '  - '));
+    else if (each.kind === 'steps') {
+      if (before !== undefined) out.push('');
+      out.push(...lines(`${each.label}:`));
+      if (each.erases) out.push(red(bold('  THIS ERASES THE CARD.')));
+      out.push(...lines(each.text, '    '));
+    } else out.push(...lines(each.text, `  ${labelText(each.label)} `, '    '));
+  };
+  for (const { title, blocks } of pageSections(rule, parts)) {
+    out.push('', bold(title));
+    blocks.forEach((each, index) => {
+      block(each, blocks[index - 1]);
+    });
   }
-  if (rule.keystone)
-    add('This rule is one of those that must hold before a card is called fit: it cannot be waived.');
-
-  section('How to mend it');
-  remedies(rule, out, add, { bold, red });
-
-  section('The test itself');
-  if (rule.after.length > 0) add(`only when these did not fail: ${rule.after.join(', ')}`);
-  if (rule.each) add(conditionText(rule.each), '  for each item of: ', '    ');
-  if (rule.when) add(conditionText(rule.when), '  when: ', '    ');
-  add(conditionText(rule.must), '  must: ', '    ');
-  if (rule.settledBy) add(conditionText(rule.settledBy), '  settled by: ', '    ');
-
-  section('Sources');
-  for (const { title, section: place, url, practice } of rule.sources)
-    add([title, place, url, practice].filter((part) => part !== undefined).join(', '), '  - ');
   return `${out.join('\n')}\n`;
-}
-
-/** Steps that need no rights and those for administrators, system by system in the order of the rule. */
-function remedies(
-  rule: Rule,
-  out: string[],
-  add: (text: string, first?: string) => void,
-  paint: Pick<ChalkInstance, 'bold' | 'red'>,
-): void {
-  const steps = rule.remedy.map(({ do: template }) => templateText(template));
-  if (steps.some((text) => /[<[]/.test(text)))
-    add(
-      'What your board wants stands in <angle brackets>, what only some boards want in [square ones]; when a card is checked, they are filled in.',
-    );
-  rule.remedy.forEach(({ system, rights, erases }, index) => {
-    if (index > 0) out.push('');
-    add(
-      `${systemWords[system]}, ${rights === 'administrator' ? 'as an administrator' : 'no administrator rights'}:`,
-    );
-    if (erases) out.push(paint.red(paint.bold('  THIS ERASES THE CARD.')));
-    add(steps[index] ?? '', '    ');
-  });
 }
 
 /** One line or more for every rule: id, hazards, title; those that must hold are marked. */
@@ -95,5 +62,45 @@ export function ruleTable(rules: readonly Rule[], options: { width: number; colo
     }
   }
   out.push('', '* must hold before a card is called fit.');
+  return `${out.join('\n')}\n`;
+}
+
+/** Groups of rules by what they look at, in the order in which a card is read. */
+const groupTitles: Readonly<Record<string, string>> = {
+  card: 'The card and its partition table',
+  volume: 'The file system on it',
+  file: 'The update file: its name and place',
+  companion: 'The files beside it',
+  image: 'The program inside the update file',
+  machine: 'The build and this machine',
+  power: 'The power supply',
+  board: 'The board profile',
+};
+
+/** All rules under the titles of their groups, with how to go on from there. */
+export function ruleGroups(rules: readonly Rule[], options: { width: number; color: boolean }): string {
+  const { bold } = new Chalk({ level: options.color ? 1 : 0 });
+  const width = Math.max(40, options.width);
+  const groups = new Map<string, Rule[]>(Object.keys(groupTitles).map((name) => [name, []]));
+  for (const rule of rules) {
+    const name = rule.id.split('/')[0] ?? '';
+    groups.set(name, [...(groups.get(name) ?? []), rule]);
+  }
+  const idWidth = Math.max(0, ...rules.map(({ id }) => id.length));
+  const out: string[] = [];
+  for (const [name, own] of groups) {
+    if (own.length === 0) continue;
+    out.push(bold(groupTitles[name] ?? name));
+    for (const { id, title } of own)
+      out.push(...wrap(title, Math.max(width, idWidth + 24), `  ${id.padEnd(idWidth)}  `));
+    out.push('');
+  }
+  out.push(
+    ...wrap('One of them in full:', width),
+    '  flashworthy explain volume/cluster-size',
+    ...wrap('All that failed on a card, with its values filled in:', width),
+    '  flashworthy check CARD --board BOARD --report json=report.json',
+    '  flashworthy explain --report report.json',
+  );
   return `${out.join('\n')}\n`;
 }

@@ -117,12 +117,12 @@ function placeholder(expression: Expression): string {
   }
 }
 
-/** Both sides of a choice; what may be left out stands in square brackets. */
+/** Both sides of a choice, in angle brackets when they are single words; what may be left out stands in square ones. */
 function choice(yes: string, no: string): string {
   if (yes === no) return yes;
   const only = yes === '' ? no : no === '' ? yes : null;
   if (only !== null) return `${/^ */.exec(only)?.[0] ?? ''}[${only.trim()}]`;
-  return [yes, no].join(/\s/.test(yes + no) ? ' or ' : '/');
+  return /[\s<]/.test(yes + no) ? `${yes} or ${no}` : `<${yes} or ${no}>`;
 }
 
 /** Texts are put one after the other; with numbers the sum or quotient is named. */
@@ -134,6 +134,7 @@ function combined(sign: string, left: Expression, right: Expression): string {
 function callPlaceholder(name: string, args: readonly Expression[]): string {
   const [first] = args;
   if (name === 'plural') return args[2] ? placeholder(args[2]) : '';
+  if (name === 'count') return `<number> ${args[2] ? placeholder(args[2]) : ''}`;
   if (name === 'size' && first?.[0] === 'fact') return '<number>';
   if (!first) return '';
   return name === 'quote' ? `"${placeholder(first)}"` : placeholder(first);

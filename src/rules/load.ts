@@ -48,7 +48,7 @@ export type SharedRemedies = ReadonlyMap<string, readonly RemedyStep[]>;
 /** File beside the groups of rules with the shared steps. */
 const remediesFile = 'remedies.yaml';
 /** Files beside the groups of rules that hold other data. */
-const otherFiles: readonly string[] = ['processors.yaml'];
+const otherFiles: readonly string[] = ['processors.yaml', 'glossary.yaml', 'rows.yaml', 'not-judged.yaml'];
 
 const requiredKeys = [
   'id',

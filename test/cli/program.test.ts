@@ -362,7 +362,8 @@ describe('rules and their pages', () => {
     const table = run(['rules']).out;
     for (const line of table.split('\n')) expect(line.length).toBeLessThanOrEqual(80);
     for (const { id } of list.rules) expect(table).toContain(id);
-    expect(run(['explain']).out.trimEnd().split('\n')).toHaveLength(list.rules.length);
+    const known = run(['explain']).out;
+    for (const { id } of list.rules) expect(known).toContain(`  ${id} `);
     const { code, out, err } = run(['explain', list.rules[0].id]);
     expect({ code, err }).toEqual({ code: 0, err: '' });
     expect(out).toContain('Sources');

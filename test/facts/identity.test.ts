@@ -300,8 +300,8 @@ describe('without a manifest', () => {
     expect(found.buildId).toBe('full-newer');
     expect(look(store, 'build', 'release', 'isKnownBuild', 'isForThisMachine', 'fitness')).toEqual({
       build: 'full-newer',
-      release: 'unseen: not-told',
-      isKnownBuild: 'unseen: not-told',
+      release: 'unseen: not-visible',
+      isKnownBuild: 'unseen: not-visible',
       isForThisMachine: 'unseen: not-visible',
       fitness: 'safe',
     });
@@ -320,9 +320,9 @@ describe('without a manifest', () => {
     const { store, found } = collect({ bytes, manifest: null });
     expect(found.buildId).toBeNull();
     expect(look(store, 'build', 'markerBuilds', 'isForThisMachine')).toEqual({
-      build: 'unseen: not-told',
+      build: 'unseen: not-visible',
       markerBuilds: ['full-newer', 'limited-newer'],
-      isForThisMachine: 'unseen: not-told',
+      isForThisMachine: 'unseen: not-visible',
     });
   });
 
@@ -368,7 +368,7 @@ describe('nothing to look at', () => {
     });
     const silent = collect({ profile: profileOf(''), manifest: null }).store;
     expect(look(silent, 'isKnownBuild', 'isForThisMachine')).toEqual({
-      isKnownBuild: 'unseen: not-told',
+      isKnownBuild: 'unseen: not-visible',
       isForThisMachine: 'unseen: profile-silent',
     });
   });
@@ -380,7 +380,7 @@ describe('nothing to look at', () => {
     ).toEqual({
       markerBuilds: 'unseen: not-visible',
       siblingMarker: 'unseen: not-visible',
-      build: 'unseen: not-told',
+      build: 'unseen: not-visible',
     });
   });
 

@@ -1,37 +1,9 @@
 import { describe, expect, it } from 'vitest';
-import { hazardsOf, rulePage, ruleTable } from '../../src/report/rule-page.js';
+import { hazardsOf, ruleGroups, rulePage, ruleTable } from '../../src/report/rule-page.js';
 import { conditionText, templateText } from '../../src/report/rule-text.js';
 import { compileCondition, compileTemplate } from '../../src/rules/compile.js';
-import type { Rule } from '../../src/rules/rule.js';
-
-const rule: Rule = {
-  id: 'volume/cluster-size',
-  title: 'Cluster size the boot loader can read',
-  hazard: [
-    { if: compileCondition('board.loader.erases == "before-reading"'), is: 'unbootable' },
-    { is: 'ignored' },
-  ],
-  keystone: 'volume-found',
-  after: ['volume/found'],
-  when: compileCondition('present(volume.clusterBytes)'),
-  must: compileCondition('volume.clusterBytes in board.loader.clusterBytes'),
-  each: null,
-  show: null,
-  settledBy: null,
-  provided: [],
-  found: compileTemplate('clusters of {sizeText(volume.clusterBytes)}'),
-  needed: compileTemplate('clusters of {sizesText(board.loader.clusterBytes)}'),
-  why: ['A card hands out its space\nin pieces of one size.'],
-  remedy: [
-    { system: 'windows', rights: 'none', erases: true, do: ['1. Open it.\n2. Format it.'] },
-    { system: 'linux', rights: 'administrator', erases: true, do: ['Type:\n     mkfs.fat'] },
-    { system: 'any', rights: 'none', erases: false, do: ['Use another card.'] },
-  ],
-  where: null,
-  sources: [{ title: 'FAT specification', section: '3.1', url: 'https://example.org/fat' }],
-  catalogue: ['2.7'],
-  touches: [],
-};
+import { refused } from './sample-reports.js';
+import { rule } from './sample-rule.js';
 
 describe('the page of a rule', () => {
   it('says everything an owner asks, and no row of the catalogue', () => {
@@ -39,10 +11,11 @@ describe('the page of a rule', () => {
     expect(page).toMatch(/^Cluster size the boot loader can read\nvolume\/cluster-size\n/);
     for (const text of [
       'A card hands out its space in pieces of one size.',
-      'Found:   clusters of <bytes in a cluster (allocation unit)>',
-      'Needed:  clusters of <cluster sizes that the loader reads>',
-      'When board.loader.erases == "before-reading":',
+      'Found on a bad card: clusters of <bytes in a cluster (allocation unit)>',
+      'Needed: clusters of <cluster sizes that the loader reads>',
+      'When the boot loader erases the old program before it has read the new one:',
       'unbootable: The board would lose its old program',
+      'Is it permanent? It stays so until',
       'Otherwise:',
       'Nothing is lost',
       'cannot be waived',
@@ -55,6 +28,56 @@ describe('the page of a rule', () => {
       expect(page).toContain(text);
     expect(page).not.toContain('2.7');
     for (const line of page.split('\n')) expect(line.length).toBeLessThanOrEqual(80);
+  });
+
+  it('fills in the values of a card that was checked', () => {
+    const [finding] = refused.findings;
+    const page = rulePage(rule, { width: 80, color: false }, { finding: finding! });
+    for (const text of [
+      'Outcome: failed',
+      'Found: clusters of 32 KiB',
+      'Needed: clusters of 4 KiB',
+      'A card hands out its space in pieces of one size. This boot loader is written\n  for 4 KiB',
+      'sudo mkfs.fat -F 32 -s 8 /dev/sdX1',
+      'THIS ERASES THE CARD.\n    1. Type this line',
+    ])
+      expect(page).toContain(text);
+    // Neither what other cards would risk nor anything to be filled in.
+    expect(page).not.toMatch(/Otherwise|Nothing is lost|<cluster|angle brackets/);
+  });
+
+  it('does not frighten when the rule holds', () => {
+    const finding = { ...refused.findings[0]!, outcome: 'holds' as const, remedy: [] };
+    const page = rulePage(rule, { width: 80, color: false }, { finding });
+    expect(page).toContain('Outcome: passed');
+    expect(page).not.toContain('Found:');
+  });
+
+  it('lets nothing out of a report reach the terminal as it is', () => {
+    const finding = { ...refused.findings[0]!, found: 'evil\u001b[2J', shown: ['a\u202eb'], total: 9 };
+    const page = rulePage(rule, { width: 80, color: false }, { finding });
+    expect(page).not.toMatch(/[\p{Cf}]|[^\P{Cc}\n]/u);
+    expect(page).toContain('- a<U+202E>b\n  - and 8 more');
+  });
+
+  it('gives examples, and explains the words that it uses', () => {
+    const page = rulePage(
+      rule,
+      { width: 80, color: false },
+      {
+        examples: [
+          { name: 'clusters of 32 KiB', expect: 'failed' },
+          { name: 'a folder', expect: 'unknown' },
+        ],
+        glossary: [
+          { term: 'cluster', also: [], means: 'A piece of space.' },
+          { term: 'MBR', also: [], means: 'A table.' },
+        ],
+      },
+    );
+    expect(page).toContain('  - clusters of 32 KiB: failed\n  - a folder: could not be judged\n');
+    expect(page).toMatch(/Words used here\n {2}cluster: A piece of space\.\n$/);
+    expect(page).not.toContain('MBR');
   });
 
   it('is the same with colour and without', () => {
@@ -79,6 +102,17 @@ describe('the table of rules', () => {
     expect(table).toMatch(/^ {23}ignored/m);
     expect(table).toMatch(/^ {2}file\/present {9}advice/m);
     expect(hazardsOf(rule)).toEqual(['unbootable', 'ignored']);
+  });
+});
+
+describe('the list of rules by group', () => {
+  it('has every rule once, and says how to go on', () => {
+    const own = { ...rule, id: 'own/label', title: 'A label' };
+    const text = ruleGroups([rule, own], { width: 60, color: false });
+    for (const line of text.split('\n').slice(0, 6)) expect(line.length).toBeLessThanOrEqual(60);
+    expect(text).toMatch(/^The file system on it\n {2}volume\/cluster-size {2}Cluster size/);
+    expect(text).toMatch(/\nown\n {2}own\/label {12}A label\n/);
+    expect(text).toContain('  flashworthy explain --report report.json\n');
   });
 });
 
@@ -110,7 +144,7 @@ describe('texts without a card at hand', () => {
   const plain = (source: string): string => templateText(compileTemplate(source));
   it('name what would be filled in', () => {
     expect(plain('{sizeText(volume.bytes)} big')).toBe('<size of the volume, as the boot sector says> big');
-    expect(plain('{"FAT32" in board.loader.fileSystems ? "FAT32" : "FAT"}')).toBe('FAT32/FAT');
+    expect(plain('{"FAT32" in board.loader.fileSystems ? "FAT32" : "FAT"}')).toBe('<FAT32 or FAT>');
     expect(plain('format{present(volume.label) ? " -n " + volume.label : ""}')).toBe(
       'format [-n <volume label>]',
     );

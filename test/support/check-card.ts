@@ -1,12 +1,15 @@
 import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
+import { readManifest } from '../../src/board/manifest.js';
 import { readProfile } from '../../src/board/read.js';
 import { parseTradeSize } from '../../src/board/units.js';
 import { type ByteSource, ReadProblem } from '../../src/bytes/byte-source.js';
 import { check } from '../../src/core/check.js';
+import { type Processor, processorTable } from '../../src/firmware/processors.js';
 import { machineFromOptions } from '../../src/machine/machine.js';
 import { nodeDigests } from '../../src/node/digests.js';
 import { openImage } from '../../src/node/open-image.js';
+import { releaseCandidates } from '../../src/node/release-files.js';
 import type { Report } from '../../src/report/report.js';
 import type { RuleSet } from '../../src/rules/rule.js';
 
@@ -19,13 +22,20 @@ export function builtRules(): RuleSet {
   return compiled;
 }
 
+/** The processors as the build compiled them. */
+export const builtProcessors = (): ReturnType<typeof processorTable> =>
+  processorTable(JSON.parse(readFileSync(join(root, 'dist/processors.json'), 'utf8')) as Processor[]);
+
 /** The text of a sample board. */
 export function sampleBoard(id: string): string {
   return readFileSync(join(root, 'samples/boards', `${id}.yaml`), 'utf8');
 }
 
+const releaseFolder = (name: string): string => join(root, 'samples/releases', name);
+
 /**
- * Checks an image in this process, with the options of a recipe: `board`, `installed`, `was`, `supply`, `set`
+ * Checks an image in this process, with the options of a recipe: `board`, `release` (a sample release: its board and
+ * manifest), `installed`, `was`, `supply`, `set`
  * (`axis=value axis=value`), `card`, `fresh`, `profile` (a path in place of a sample board), `unreadable` (`OFFSET LENGTH`:
  * reads that touch it fail), `change` (`old => new` in the text of the board).
  */
@@ -36,13 +46,20 @@ export async function checkCardFile(
 ): Promise<Report> {
   const text = boardText(options);
   const profile =
-    text === null ? null : readProfile(text, `${options.board ?? options.profile}.yaml`).profile;
+    text === null
+      ? null
+      : readProfile(text, `${options.board ?? options.release ?? options.profile}.yaml`).profile;
   const sets = Object.fromEntries(
     (options.set ?? '')
       .split(' ')
       .filter(Boolean)
       .map((pair) => pair.split('=')),
   );
+  const release = options.release === undefined ? null : releaseFolder(options.release);
+  const manifest =
+    release === null
+      ? null
+      : readManifest(readFileSync(join(release, 'manifest.json'), 'utf8'), 'manifest.json', profile);
   const { supply, installed, was } = options;
   const { machine, problems } = machineFromOptions({ supply, installed, was, sets }, profile);
   if (problems.length > 0) throw new Error(problems.map(({ message }) => message).join('; '));
@@ -53,12 +70,15 @@ export async function checkCardFile(
       {
         target: { ...opened, path: image, kind: 'image', view: 'medium', source },
         profile,
+        manifest,
+        candidates: release === null || manifest === null ? [] : releaseCandidates(release, manifest),
         machine,
         stated: {
           fresh: options.fresh === 'yes',
           ...(options.card ? { cardBytes: parseTradeSize(options.card)?.nominal ?? 0 } : {}),
         },
         digests: nodeDigests,
+        processors: builtProcessors(),
       },
       { ruleSet, version: 'test' },
     );
@@ -68,15 +88,18 @@ export async function checkCardFile(
 }
 
 function boardText(options: Readonly<Record<string, string>>): string | null {
-  if (options.board === undefined)
+  if (options.board === undefined && options.release === undefined)
     return options.profile === undefined ? null : readFileSync(options.profile, 'utf8');
-  let text = sampleBoard(options.board);
+  let text =
+    options.release === undefined
+      ? sampleBoard(options.board!)
+      : readFileSync(join(releaseFolder(options.release), 'board.yaml'), 'utf8');
   // `# change: old => new` replaces one line of the profile, so that a card can be held against a variation of a board.
   for (const [key, value] of Object.entries(options)) {
     if (!/^change(-\d)?$/.test(key)) continue;
     const [from, to] = value.split(' => ');
     if (from === undefined || to === undefined || !text.includes(from.replaceAll('\\n', '\n')))
-      throw new Error(`no "${from}" in ${options.board}`);
+      throw new Error(`no "${from}" in ${options.board ?? options.release}`);
     text = text.replace(from.replaceAll('\\n', '\n'), to.replaceAll('\\n', '\n'));
   }
   return text;

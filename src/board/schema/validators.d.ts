@@ -27,3 +27,5 @@ export const validateSummary: Validator;
 export const summarySchema: SchemaNode;
 export const validateManifest: Validator;
 export const manifestSchema: SchemaNode;
+export const validateMachine: Validator;
+export const machineSchema: SchemaNode;

@@ -3,4 +3,4 @@
 # set: panel=none
 . "$(dirname "$0")/../../support/card-tools.sh"
 burr_card
-put "$(text '--\r\ngo\r\n')" BURR/START.LKT
+put "$(text 'head\r\ngo\r\n')" BURR/START.LKT

@@ -1,0 +1,79 @@
+import { createInterface } from 'node:readline';
+import type { Question } from '../board/choose.js';
+import { wrap } from '../report/wrap.js';
+import { visible } from '../rules/visible.js';
+
+/** Someone at a terminal: writes a text, and answers with the line that was typed, or null when the input ended. */
+export interface Conversation {
+  ask(text: string): Promise<string | null>;
+  end(): void;
+}
+
+/**
+ * A conversation on standard input and standard error, so that standard output holds the report alone. Null when one
+ * of the two is no terminal: then nobody is there to answer.
+ */
+export function terminalConversation(): Conversation | null {
+  const { stdin, stderr } = process;
+  if (stdin.isTTY !== true || stderr.isTTY !== true) return null;
+  const lines = createInterface({ input: stdin, output: stderr });
+  let isOver = false;
+  lines.once('close', () => {
+    isOver = true;
+  });
+  // Ctrl+C ends the command as it does everywhere.
+  lines.on('SIGINT', () => {
+    stderr.write('\n');
+    process.exit(130);
+  });
+  return {
+    ask: (text) =>
+      new Promise((resolve) => {
+        if (isOver) return resolve(null);
+        const onClose = (): void => resolve(null);
+        lines.once('close', onClose);
+        lines.question(text, (answer) => {
+          lines.off('close', onClose);
+          resolve(answer);
+        });
+      }),
+    end: () => lines.close(),
+  };
+}
+
+/** A question as it is put on a terminal, with the answers to choose from and a prompt. */
+export function questionText({ ask, help, possible, option }: Question, width: number): string {
+  const lines = ['', ...wrap(ask, width)];
+  if (help !== undefined) lines.push(...wrap(help, width, '  '));
+  const numbered = isNumbered(possible);
+  for (const [index, { value, title }] of (possible ?? []).entries()) {
+    const name = title === undefined ? value : `${title} (${value})`;
+    lines.push(...wrap(name, width, numbered ? `  ${index + 1}  ` : '  - '));
+  }
+  const example = /^--\S+ (\S+)$/.exec(option)?.[1]?.replace(/^[^=]*=/, '');
+  const how = numbered
+    ? 'A number or a name'
+    : possible !== undefined
+      ? 'One of these'
+      : example === undefined
+        ? 'Your answer'
+        : `Such as ${example}`;
+  return `${lines.map(visible).join('\n')}\n${how}; Enter alone if you do not know: `;
+}
+
+/** Answers are numbered unless one of them is a number itself. */
+const isNumbered = (possible: Question['possible']): boolean =>
+  possible !== undefined && !possible.some(({ value }) => /^[0-9]+$/.test(value));
+
+/** What was typed, as the option of the command line takes it; null when nothing was. */
+export function answerFrom({ possible }: Question, typed: string): string | null {
+  const text = typed.trim();
+  if (text === '') return null;
+  if (possible === undefined) return text;
+  const index = isNumbered(possible) && /^[0-9]{1,3}$/.test(text) ? Number(text) - 1 : -1;
+  const plain = text.toLowerCase();
+  const found =
+    possible[index] ??
+    possible.find(({ value, title }) => value.toLowerCase() === plain || title?.toLowerCase() === plain);
+  return found?.value ?? text;
+}

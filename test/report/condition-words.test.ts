@@ -1,0 +1,54 @@
+import { describe, expect, it } from 'vitest';
+import { conditionWords } from '../../src/report/condition-words.js';
+import { compileCondition } from '../../src/rules/compile.js';
+import { builtRules } from '../support/check-card.js';
+
+const words = (source: string): string | null => conditionWords(compileCondition(source));
+
+describe('conditions in plain words', () => {
+  it.each([
+    [
+      'board.loader.erases == "after-checks" || board.loader.erases == "never-blank"',
+      'the boot loader erases the old program only after it has checked the new one, or the boot loader never leaves the board without a program',
+    ],
+    ['board.update.checks.exists(c, c == "nothing")', 'the boot loader checks nothing'],
+    [
+      'board.update.checks.exists(c, c == "vectors")',
+      'what the loader verifies before it starts the program includes "vectors"',
+    ],
+    ['board.loader.refusesDirty', 'the loader refuses a volume with a dirty mark'],
+    ['volume.fatCount == 2', 'copies of the FAT is 2'],
+    ['volume.fatCount != 2', 'copies of the FAT is not 2'],
+    ['!media.wholeRead', null],
+    ['!target.changed', null],
+    ['!board.coreComplete', null],
+    ['!present(volume.label)', 'volume label is not known'],
+    ['"nothing" in board.update.checks', 'the boot loader checks nothing'],
+    [
+      'present(board.card.otherFiles) && board.card.otherFiles == "forbidden"',
+      'the board wants nothing else on the card',
+    ],
+    ['present(volume.label)', 'volume label is known'],
+    [
+      'companions.exists(c, c.required && !c.found)',
+      'this is so for one of the files that the profile wants beside the update file on this machine: the flash needs it and it is not there',
+    ],
+  ])('%s', (source, expected) => expect(words(source)).toBe(expected));
+
+  it('are left out where the condition says more than they could', () => {
+    for (const source of [
+      'size(files) > 3',
+      '!(board.update.encoding == "raw" && media.wholeRead)',
+      'files.all(f, f.bytes > 0)',
+      'volume.fileSystem in board.loader.fileSystems',
+    ])
+      expect(words(source)).toBeNull();
+  });
+
+  it('are found for every guard of a hazard', () => {
+    const without = builtRules().rules.flatMap(({ id, hazard }) =>
+      hazard.flatMap(({ if: guard }) => (guard && conditionWords(guard) === null ? [id] : [])),
+    );
+    expect(without).toEqual([]);
+  });
+});
