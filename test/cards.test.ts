@@ -36,6 +36,12 @@ for (const kind of ['ok', 'err'] as const) {
             ),
             holds: card.expected.holds.filter((rule) => outcome(rule) === 'holds'),
             unknown: card.expected.unknown.filter((rule) => outcome(rule) === 'unknown'),
+            advice: card.expected.advice.filter((rule) =>
+              report.findings.some(
+                (finding) =>
+                  finding.rule === rule && finding.outcome === 'failed' && finding.hazard === 'advice',
+              ),
+            ),
           }).toEqual(expectedOf(card));
         });
       },
@@ -50,6 +56,7 @@ function expectedOf({ expected }: RecipeCard) {
     passes: expected.passes,
     holds: expected.holds,
     unknown: expected.unknown,
+    advice: expected.advice,
   };
 }
 

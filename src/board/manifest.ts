@@ -283,7 +283,7 @@ export interface NearMiss {
   readonly differing: number;
 }
 
-/** Above one byte in eight a file is another one rather than a damaged one. */
+/** Above one byte in eight, blank filling not counted, a file is another one rather than a damaged one. */
 const mostDiffering = 1 / 8;
 /** A common start shorter than this says nothing. */
 const leastCommonBytes = 64;
@@ -317,7 +317,13 @@ function compare(bytes: Uint8Array, published: Uint8Array, candidate: Candidate)
   }
   if (at === common) return null;
   let differing = 0;
-  for (let index = at; index < common; index++) if (bytes[index] !== published[index]) differing++;
+  // Programs are filled up to a size; what both leave blank says nothing about how near they are.
+  let filled = 0;
+  for (let index = 0; index < common; index++) {
+    const value = published[index];
+    if (bytes[index] !== value) differing++;
+    else if (value === 0x00 || value === 0xff) filled++;
+  }
   const fill = bytes[at]!;
   if (
     at >= leastCommonBytes &&
@@ -326,7 +332,7 @@ function compare(bytes: Uint8Array, published: Uint8Array, candidate: Candidate)
     isFilledWith(bytes.subarray(at), fill)
   )
     return { kind: 'blank-from', candidate, at, differing };
-  return differing <= Math.max(1, common * mostDiffering)
+  return differing <= Math.max(1, (common - filled) * mostDiffering)
     ? { kind: 'changed', candidate, at, differing }
     : null;
 }

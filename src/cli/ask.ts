@@ -18,6 +18,7 @@ export function terminalConversation(): Conversation | null {
   if (stdin.isTTY !== true || stderr.isTTY !== true) return null;
   const lines = createInterface({ input: stdin, output: stderr });
   let isOver = false;
+  let isUsed = false;
   lines.once('close', () => {
     isOver = true;
   });
@@ -32,12 +33,19 @@ export function terminalConversation(): Conversation | null {
         if (isOver) return resolve(null);
         const onClose = (): void => resolve(null);
         lines.once('close', onClose);
-        lines.question(text, (answer) => {
+        // Only the last line is a prompt: readline draws it anew at every key.
+        const prompt = text.lastIndexOf('\n') + 1;
+        isUsed = true;
+        stderr.write(text.slice(0, prompt));
+        lines.question(text.slice(prompt), (answer) => {
           lines.off('close', onClose);
           resolve(answer);
         });
       }),
-    end: () => lines.close(),
+    end: () => {
+      lines.close();
+      if (isUsed) stderr.write('\n');
+    },
   };
 }
 

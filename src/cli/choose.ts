@@ -126,6 +126,7 @@ export async function askOpenQuestions(
 ): Promise<Told> {
   const { openQuestions } = await import('../core/choice-report.js');
   const { answerFrom, questionText } = await import('./ask.js');
+  const { wrap } = await import('../report/wrap.js');
   let told = start;
   const skipped = new Set<string>();
   const keyOf = ({ axis, ask }: Question): string => `${axis}\n${ask}`;
@@ -142,7 +143,7 @@ export async function askOpenQuestions(
       const options = withAnswer(told, question, answer);
       const { machine, problems } = read(options);
       if (problems.length === 0) answered = { options, machine };
-      else text = `${problems.map(({ message }) => message).join('\n')}\nOnce more: `;
+      else text = `${wrap(problems.map(({ message }) => message).join('\n'), width).join('\n')}\nOnce more: `;
     }
     if (answered === null) skipped.add(keyOf(question));
     else told = answered;

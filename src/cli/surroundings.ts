@@ -30,7 +30,8 @@ export function processSurroundings(folder: URL, version: string): Surroundings 
   return {
     folder,
     version,
-    width: Math.min(widest, stdout.columns ?? 80),
+    // A terminal that does not know its size says 0.
+    width: Math.min(widest, stdout.columns || 80),
     color: stdout.isTTY === true && !env.NO_COLOR && env.TERM !== 'dumb',
     out: (text) =>
       new Promise((resolve, reject) => {

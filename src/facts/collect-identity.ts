@@ -321,11 +321,8 @@ function whyNoBuild(subject: IdentitySubject, choice: Choice | null, id: string 
       'use the board profile of the same release',
     );
   if (subject.manifest === null) return noManifest;
-  return new Unseen(
-    'not-visible',
-    'the file equals none of the published builds, so nobody can say for which machine it is',
-    'copy the build again from the release',
-  );
+  // A keystone fails on such a file; what a build would be for, it is for nobody.
+  return new Absent('the file equals none of the published builds, so it is for no machine');
 }
 
 /** A false needs no proof of identity: a file that says itself that it is the wrong one is not flashed. */

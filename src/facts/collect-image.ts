@@ -268,47 +268,59 @@ function setFormat(store: FactStore, { details }: Decoded, processor: Processor 
   set('image.espChipFits', chip === null ? notEsp : isMarker(wantedChip) ? wantedChip : chip === wantedChip);
 }
 
-/** The checksum that the profile describes, found and computed. */
+/** A checksum as the profile describes it. */
+interface ChecksumFound {
+  readonly holds: FactValue;
+  readonly found: FactValue;
+  readonly computed: FactValue;
+}
+
 function setChecksum(
   store: FactStore,
   bytes: Uint8Array,
   decoded: Decoded,
   resolved: ResolvedProfile | null,
 ): void {
-  const set = (holds: FactValue, found: FactValue, computed: FactValue): void => {
-    store.set('image.checksumHolds', holds, derived);
-    store.set('image.checksumFound', found, derived);
-    store.set('image.checksumComputed', computed, derived);
-  };
-  const same = (value: Unseen | Absent): void => set(value, value, value);
-  if (resolved === null) return same(new Unseen('profile-silent', 'no board profile was given'));
+  const result = checksumIn(bytes, decoded, resolved);
+  const { holds, found, computed } = isMarker(result)
+    ? { holds: result, found: result, computed: result }
+    : result;
+  store.set('image.checksumHolds', holds, derived);
+  store.set('image.checksumFound', found, derived);
+  store.set('image.checksumComputed', computed, derived);
+}
+
+/** The checksum that the profile describes, found and computed; the marker says why there is nothing to compare. */
+function checksumIn(
+  bytes: Uint8Array,
+  decoded: Decoded,
+  resolved: ResolvedProfile | null,
+): ChecksumFound | Unseen | Absent {
+  if (resolved === null) return new Unseen('profile-silent', 'no board profile was given');
   const said = resolved.update.checksum;
-  if (said === undefined) return same(new Absent('the profile describes no checksum'));
-  if (said === 'any') return same(new Absent('the profile says that the checksum does not matter'));
+  if (said === undefined) return new Absent('the profile describes no checksum');
+  if (said === 'any') return new Absent('the profile says that the checksum does not matter');
   const { kind, over, at, byteOrder } = said;
   if (!isChecksumKind(kind))
-    return same(
-      new Unseen(
-        'not-built-yet',
-        `this version of flashworthy does not compute checksums of the kind ${kind}`,
-      ),
-    );
+    return new Unseen('not-built-yet', `checksums of the kind ${kind} are not computed by this version`);
   const content = checkedBytes(bytes, decoded);
-  if (content instanceof Unseen) return same(content);
+  if (content instanceof Unseen) return content;
   const size = checksumBytes(kind);
   const place = at < 0 ? content.length + at : at;
   const end = over.to === 'end' ? content.length : over.to < 0 ? content.length + over.to : over.to;
   const short = new Absent('the file is too short to hold it');
   if (place < 0 || place + size > content.length || end > content.length || over.from > end)
-    return set(false, short, short);
+    return { holds: false, found: short, computed: short };
   const stored = [...content.subarray(place, place + size)];
   if (byteOrder === 'little') stored.reverse();
   const digits = (value: number): string => value.toString(16).padStart(size * 2, '0');
   const found = stored.reduce((value, byte) => value * 256 + byte, 0);
   const computed = checksumOf(kind, content.subarray(over.from, end));
-  if (computed === null)
-    return set(false, digits(found), new Absent('bytes of this number have no such checksum'));
-  return set(found === computed, digits(found), digits(computed));
+  return {
+    holds: found === computed,
+    found: digits(found),
+    computed: computed === null ? new Absent('bytes of this number have no such checksum') : digits(computed),
+  };
 }
 
 /** What a checksum counts its offsets in: the file, or for a file of addressed pieces the program that they make. */

@@ -39,9 +39,11 @@ type Group = { readonly [key: string]: Json };
 const group = (value: Json | undefined): Group =>
   typeof value === 'object' && value !== null && !Array.isArray(value) ? value : {};
 const groupsOf = (value: Json | undefined): Group[] => (Array.isArray(value) ? value.map(group) : []);
+/** 2 PiB, far more than any card: sums of such numbers are still exact. */
+const most = 2 ** 51;
 /** A size or place in bytes; a report from a file may hold anything. */
 const amount = (value: Json | undefined): number | null =>
-  typeof value === 'number' && Number.isSafeInteger(value) && value >= 0 ? value : null;
+  typeof value === 'number' && Number.isInteger(value) && value >= 0 && value <= most ? value : null;
 
 /** A named stretch before it has its place among the others. */
 type Part = Omit<StripSegment, 'inVolume'>;
@@ -109,6 +111,7 @@ function volumeParts(facts: Group, start: number, end: number): Part[] {
   const fatCount = amount(volume.fatCount);
   const known = dataStart !== null && sectorBytes !== null && reserved !== null && fatCount !== null;
   const whole: Part = { kind: 'unknown', start, length: end - start, label: 'could not be read' };
+  if (start >= end) return [];
   if (!known || dataStart <= start || dataStart > end) return [whole];
 
   const rootStart = amount(volume.rootStartByte);
@@ -136,7 +139,8 @@ function volumeParts(facts: Group, start: number, end: number): Part[] {
       length: dataStart - rootStart,
       label: 'root folder',
     });
-  return [...parts, ...dataParts(facts, dataStart, end)];
+  const before = filled(clipped(parts, start, dataStart), start, dataStart, 'unknown', whole.label);
+  return [...before, ...dataParts(facts, dataStart, end)];
 }
 
 /** The clusters: a root folder that is one of them, the pieces of the update file, and the rest. */

@@ -9,6 +9,8 @@ const phrases: Readonly<Record<string, string>> = {
     'the boot loader erases the old program only after it has checked the new one',
   'board.loader.erases == never-blank': 'the boot loader never leaves the board without a program',
   'board.update.checks has nothing': 'the boot loader checks nothing',
+  'not board.update.checks has nothing': 'it checks something before it starts the new program',
+  'present updateFile.path': 'there is a file on the card that the boot loader would take',
   'board.update.encoding == raw': 'the boot loader takes plain bytes as they are',
   'board.card.otherFiles == forbidden': 'the board wants nothing else on the card',
   'board.card.otherFiles == advised-against': 'other files on the card are advised against',
@@ -40,9 +42,7 @@ function words(expression: Expression, variables: Variables): string | null {
         : `${left}${expression[0] === 'or' ? ', or ' : ' and '}${right}`;
     }
     case 'not':
-      return expression[1][0] === 'call'
-        ? present(expression[1], variables, 'is not known')
-        : negated(words(expression[1], variables));
+      return without(expression[1], variables);
     case 'fact':
     case 'field': {
       const declaration = declarationOf(expression, variables);
@@ -74,6 +74,13 @@ function declarationOf(expression: Expression, variables: Variables): FactDeclar
 const truth = (meaning: string): string | null =>
   meaning.startsWith('false when ') ? null : meaning.replace(/^true when /, '');
 
+function without(expression: Expression, variables: Variables): string | null {
+  if (expression[0] === 'call') return present(expression, variables, 'is not known');
+  if (expression[0] === 'in' && expression[1][0] === 'value' && expression[2][0] === 'fact')
+    return phrases[`not ${expression[2][1]} has ${expression[1][1]}`] ?? null;
+  return negated(words(expression, variables));
+}
+
 /** The statement turned round, where that is certain to be right: "it is there". */
 const negated = (statement: string | null): string | null =>
   statement !== null && /^it is \w+$/.test(statement) ? statement.replace('it is', 'it is not') : null;
@@ -82,7 +89,9 @@ type Call = Extract<Expression, readonly ['call', string, readonly Expression[]]
 
 function present([, name, args]: Call, variables: Variables, verb: string): string | null {
   const declaration = args[0] && declarationOf(args[0], variables);
-  return name === 'present' && declaration ? `${declaration.meaning} ${verb}` : null;
+  if (name !== 'present' || args[0] === undefined || declaration === undefined) return null;
+  const phrase = args[0][0] === 'fact' && verb === 'is known' ? phrases[`present ${args[0][1]}`] : undefined;
+  return phrase ?? `${declaration.meaning} ${verb}`;
 }
 
 /** Of `present(fact) && …` with the same fact again, what comes after: the guard says nothing more to a reader. */

@@ -1,4 +1,4 @@
-import { type Hazard, hazards, type Outcome, type Rule } from '../rules/rule.js';
+import { type Expression, type Hazard, hazards, type Outcome, type Rule } from '../rules/rule.js';
 import { conditionWords } from './condition-words.js';
 import { type GlossaryWord, wordsUsed } from './glossary.js';
 import { hazardText, permanenceText } from './hazard-words.js';
@@ -126,8 +126,7 @@ function risks(rule: Rule, finding: Finding | undefined): PageSection {
   const blocks: PageBlock[] = [];
   const guarded = finding ? [{ is: finding.hazard }] : rule.hazard;
   for (const { if: guard, is } of guarded) {
-    if (guarded.length > 1)
-      blocks.push(text(guard ? `When ${conditionWords(guard) ?? conditionText(guard)}:` : 'Otherwise:'));
+    if (guarded.length > 1) blocks.push(text(guard ? guardText(guard) : 'Otherwise:'));
     blocks.push({ kind: 'entry', label: is, text: hazardText(is) });
     if (is !== 'advice') blocks.push({ kind: 'entry', label: 'Is it permanent?', text: permanenceText(is) });
   }
@@ -137,6 +136,12 @@ function risks(rule: Rule, finding: Finding | undefined): PageSection {
       text('This rule is one of those that must hold before a card is called fit: it cannot be waived.'),
     );
   return { title: 'What happens if you flash anyway', blocks };
+}
+
+/** Where a condition has no plain words, the last section of the page has it in the language of rules. */
+function guardText(guard: Expression): string {
+  const words = conditionWords(guard);
+  return words === null ? 'In some cases (the test at the end of this page tells which):' : `When ${words}:`;
 }
 
 /** Steps that need no rights and those for administrators, system by system in the order of the rule. */
@@ -169,6 +174,9 @@ function test(rule: Rule): PageBlock[] {
     ...(rule.each ? [code('for each item of', conditionText(rule.each))] : []),
     ...(rule.when ? [code('when', conditionText(rule.when))] : []),
     code('must', conditionText(rule.must)),
+    ...rule.hazard.flatMap(({ if: guard, is }) =>
+      guard && conditionWords(guard) === null ? [code(`${is} when`, conditionText(guard))] : [],
+    ),
     ...(rule.settledBy ? [code('settled by', conditionText(rule.settledBy))] : []),
   ];
 }

@@ -82,12 +82,33 @@ export function templateText(template: Template): string {
   return template.map((part) => (typeof part === 'string' ? part : placeholder(part.expression))).join('');
 }
 
+/** What stands for a fact where its meaning says more than a reader of rules needs. */
+const placeholders: Readonly<Record<string, string>> = {
+  'updateFile.wanted': 'the name that this board looks for',
+  'updateFile.wantedFolder': 'the folder in which this board looks',
+  'updateFile.path': 'the update file',
+  'updateFile.name': 'the name of the update file',
+  'updateFile.bytes': 'so many',
+  'updateFile.candidates': 'their names',
+  'updateFile.entryIndex': 'its place in the list',
+  'updateFile.entryLimit': 'so many',
+  'volume.fileSystem': 'the file system of the card',
+  'volume.clusterBytes': 'the cluster size of the card',
+  'volume.clusterCount': 'so many',
+  'media.bytes': 'the size of the card',
+  'media.possibleClasses': 'as the size of the card tells',
+  'partition.startByte': 'where it begins',
+  'partition.type': 'the type',
+  'board.loader.clusterBytes': 'the cluster size that this board reads',
+  'board.loader.takesPartition': 'the one that this board takes',
+};
+
 function placeholder(expression: Expression): string {
   switch (expression[0]) {
     case 'value':
       return String(expression[1]);
     case 'fact':
-      return `<${factSchema[expression[1]]?.meaning ?? expression[1]}>`;
+      return `<${placeholders[expression[1]] ?? briefly(factSchema[expression[1]]?.meaning ?? expression[1])}>`;
     case 'variable':
       return '<the item>';
     case 'field':
@@ -122,13 +143,46 @@ function choice(yes: string, no: string): string {
   if (yes === no) return yes;
   const only = yes === '' ? no : no === '' ? yes : null;
   if (only !== null) return `${/^ */.exec(only)?.[0] ?? ''}[${only.trim()}]`;
+  // Whole sentences stay sentences.
+  if (/[.]$/.test(yes.trim())) return `${yes} Or: ${no}`;
   return /[\s<]/.test(yes + no) ? `${yes} or ${no}` : `<${yes} or ${no}>`;
 }
 
-/** Texts are put one after the other; with numbers the sum or quotient is named. */
+/** The meaning of a fact without its exceptions, which stand after a semicolon. */
+const briefly = (meaning: string): string => meaning.split('; ')[0] ?? meaning;
+
+/** Texts are put one after the other; of numbers the sum or quotient is named. */
 function combined(sign: string, left: Expression, right: Expression): string {
-  if (right[0] !== 'value' || typeof right[1] !== 'number') return placeholder(left) + placeholder(right);
-  return placeholder(left).replace(/>$/, ` ${signs[sign] ?? sign} ${right[1]}>`);
+  if (!isNumber(left) || !isNumber(right)) return placeholder(left) + placeholder(right);
+  // Counting from one where the card counts from nought is nothing that a reader needs to know.
+  if (right[0] === 'value' && right[1] === 1 && (sign === '+' || sign === '-')) return placeholder(left);
+  const bare = (text: string): string => text.replace(/^<(.*)>$/, '$1');
+  return `<${bare(placeholder(left))} ${signs[sign] ?? sign} ${bare(placeholder(right))}>`;
+}
+
+function isNumber(expression: Expression): boolean {
+  switch (expression[0]) {
+    case 'value':
+      return typeof expression[1] === 'number';
+    case 'fact':
+      return ['int', 'double'].includes(factSchema[expression[1]]?.type ?? '');
+    case 'item':
+      return expression[1][0] === 'fact' && factSchema[expression[1][1]]?.type === 'list<int>';
+    case 'field':
+    case 'minus':
+    case '-':
+    case '*':
+    case '/':
+    case '%':
+    case 'whole/':
+      return true;
+    case '+':
+      return isNumber(expression[1]) && isNumber(expression[2]);
+    case 'call':
+      return expression[1] === 'size';
+    default:
+      return false;
+  }
 }
 
 function callPlaceholder(name: string, args: readonly Expression[]): string {

@@ -127,7 +127,7 @@ class Page {
       for (const { role, path, sha256 } of inputs)
         this.entry('Read', `${role} ${visible(path)}, SHA-256 ${sha256}`);
     for (const { fact, text } of stated.filter((each) => each.text !== ''))
-      this.entry('You said', `${factSchema[fact]?.meaning ?? fact}: ${visible(text)}`);
+      this.entry('You said', statedText(fact, visible(text)));
   }
 
   private provisos(): void {
@@ -143,8 +143,8 @@ class Page {
     if (findings.length === 0) return;
     this.section(
       findings.length === 1
-        ? 'What is wrong'
-        : `What is wrong: ${findings.length} faults, in the order in which to mend them`,
+        ? 'What is not as it must be'
+        : `What is not as it must be: ${findings.length} faults, in the order in which to mend them`,
     );
     findings.forEach((finding, index) => {
       if (index > 0) this.out.push('');
@@ -315,6 +315,15 @@ class Page {
     for (const line of wrap(text, this.width, first, rest).map(visible))
       this.out.push(color ? color(line) : line);
   }
+}
+
+/** What the owner stated: of what is true or false, the statement itself. */
+function statedText(fact: string, value: string): string {
+  const meaning = factSchema[fact]?.meaning ?? fact;
+  const statement = meaning.replace(/^true when /, '');
+  if (statement !== meaning && (value === 'true' || value === 'false'))
+    return value === 'true' ? statement : `not so: ${statement}`;
+  return `${meaning}: ${value}`;
 }
 
 /** A text that may have come as half a sentence, with a capital and a full stop. */

@@ -155,6 +155,12 @@ export const ruleFunctions: readonly RuleFunction[] = [
     run: ([value]) => String(number(value)),
   },
   {
+    name: 'figure',
+    signatures: ['figure(double): string'],
+    meaning: 'A measured or estimated number with one decimal at most: 124.4, 156.',
+    run: ([value]) => String(Math.round(number(value) * 10) / 10),
+  },
+  {
     name: 'hexOf',
     signatures: ['hexOf(list<int>): string'],
     meaning: 'A list of numbers as a choice in hexadecimal: 0x0B or 0x0C.',

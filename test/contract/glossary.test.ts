@@ -30,8 +30,6 @@ const jargon = [
   /\bSoC\b/,
   /\bEOF\b/,
   /\bEOC\b/,
-  /\bCRLF\b/,
-  /\bBOM\b/,
   /\bbitmask\b/i,
   /\bnibbles?\b/i,
   /\bhard ?fault/i,
@@ -115,7 +113,7 @@ describe('the glossary', () => {
 
   it('explains every capital abbreviation of the texts', () => {
     // Units, kinds of cards by the word, endings of file names, commands and names of systems explain themselves.
-    const plain = /^(?:GB|MB|TB|KB|SD|USB|OK|ID|PC|SHA|CRC|HEX|MS-DOS|CARD|DISK|OLD|NEW|FIPS|[A-Z])$/;
+    const plain = /^(?:GB|MB|TB|KB|SD|USB|OK|ID|PC|SHA|CRC|HEX|MS-DOS|CARD|DISK|OLD|NEW|FILE|LOCK|[A-Z])$/;
     const unknown = texts.flatMap(([where, text]) =>
       [...text.matchAll(/(?<![\w.<"/-])[A-Z][A-Z0-9]+(?:-[A-Z0-9]+)*(?![\w.>"/=])/g)]
         .map(([word]) => word)

@@ -11,8 +11,8 @@ describe('the page of a rule', () => {
     expect(page).toMatch(/^Cluster size the boot loader can read\nvolume\/cluster-size\n/);
     for (const text of [
       'A card hands out its space in pieces of one size.',
-      'Found on a bad card: clusters of <bytes in a cluster (allocation unit)>',
-      'Needed: clusters of <cluster sizes that the loader reads>',
+      'Found on a bad card: clusters of <the cluster size of the card>',
+      'Needed: clusters of <the cluster size that this board reads>',
       'When the boot loader erases the old program before it has read the new one:',
       'unbootable: The board would lose its old program',
       'Is it permanent? It stays so until',
@@ -44,6 +44,16 @@ describe('the page of a rule', () => {
       expect(page).toContain(text);
     // Neither what other cards would risk nor anything to be filled in.
     expect(page).not.toMatch(/Otherwise|Nothing is lost|<cluster|angle brackets/);
+  });
+
+  it('leaves a condition without plain words to the last section', () => {
+    const guard = compileCondition('size(files) > 3');
+    const page = rulePage(
+      { ...rule, hazard: [{ if: guard, is: 'looped' }, { is: 'advice' }] },
+      { width: 80, color: false },
+    );
+    expect(page).toContain('  In some cases (the test at the end of this page tells which):\n  looped: ');
+    expect(page).toContain('  looped when: size(files) > 3\n');
   });
 
   it('does not frighten when the rule holds', () => {
@@ -151,8 +161,14 @@ describe('texts without a card at hand', () => {
     expect(plain('{filesTotal} {plural(filesTotal, "file", "files")}')).toBe(
       '<files and folders on the volume> files',
     );
-    expect(plain('-s {volume.clusterBytes / 512}')).toBe('-s <bytes in a cluster (allocation unit) / 512>');
-    expect(plain('{quote(updateFile.name)}')).toBe('"<its long name, or the short one in its stored case>"');
+    expect(plain('-s {volume.clusterBytes / 512}')).toBe('-s <the cluster size of the card / 512>');
+    expect(plain('{quote(updateFile.name)}')).toBe('"<the name of the update file>"');
+    expect(plain('number {updateFile.entryIndex + 1}')).toBe('number <its place in the list>');
+    expect(plain('{volume.bytes - partition.bytes}')).toBe(
+      '<size of the volume, as the boot sector says - length>',
+    );
+    expect(plain('{count(filesTotal, "file", "files")}')).toBe('<number> files');
+    expect(plain('{present(volume.label) ? "One." : "Two."}')).toBe('One. Or: Two.');
     expect(plain('{present(volume.label) ? "one word" : "two words"}')).toBe('one word or two words');
   });
 });

@@ -43,6 +43,18 @@ describe('the report for people', () => {
     );
   });
 
+  it('prints what the owner stated as a statement', () => {
+    const stated = [
+      { fact: 'machine.nothingInstalled', text: 'true' },
+      { fact: 'machine.supply', text: '24V/6.5A' },
+      { fact: 'target.changed', text: 'false' },
+    ];
+    const text = textReport({ ...fit, stated }, plain);
+    expect(text).toContain('You said: no program runs now\n');
+    expect(text).toMatch(/You said: id of the fitted supply.*: 24V\/6\.5A\n/);
+    expect(text).toContain('You said: not so: the target changed while it was read\n');
+  });
+
   it('never says that a card is fit unless the verdict does', () => {
     for (const report of [refused, notProven, nothing])
       expect(textReport(report, plain)).not.toMatch(/\bFIT\b|Fit, /);

@@ -9,7 +9,7 @@ export interface RecipeCard {
   readonly name: string;
   /** Path of the recipe. */
   readonly recipe: string;
-  /** What must come out: lines `verdict: …`, `failed: rule hazard`, `holds: rule`, `passes: rule`, `unknown: rule`. */
+  /** What must come out: lines `verdict: …`, `failed: rule hazard`, `holds: rule`, `passes: rule`, `unknown: rule`, `advice: rule`. */
   readonly expected: Expected;
   /** Options that the recipe names in `# board: …`, `# installed: …` and so on. */
   readonly options: Readonly<Record<string, string>>;
@@ -22,6 +22,8 @@ export interface Expected {
   /** Rules that hold or do not apply: near misses of rules that explain another one's failure. */
   readonly passes: string[];
   readonly unknown: string[];
+  /** Rules that fail and are only advice on this card. */
+  readonly advice: string[];
 }
 
 /** All recipes below `test/<kind>`, sorted by name. */
@@ -46,13 +48,14 @@ function expectedFrom(path: string): Expected {
     holds: [] as string[],
     passes: [] as string[],
     unknown: [] as string[],
+    advice: [] as string[],
   };
   for (const line of readFileSync(path, 'utf8').split('\n')) {
     if (line.trim() === '' || line.startsWith('#')) continue;
-    const [, key, value] = /^(verdict|failed|holds|passes|unknown): (.+)$/.exec(line) ?? [];
+    const [, key, value] = /^(verdict|failed|holds|passes|unknown|advice): (.+)$/.exec(line) ?? [];
     if (key === undefined || value === undefined) throw new Error(`${path}: cannot read the line "${line}"`);
     if (key === 'verdict') expected.verdict = value.trim();
-    else expected[key as 'failed' | 'holds' | 'passes' | 'unknown'].push(value.trim());
+    else expected[key as 'failed' | 'holds' | 'passes' | 'unknown' | 'advice'].push(value.trim());
   }
   return { ...expected, failed: expected.failed.sort() };
 }

@@ -1,0 +1,5 @@
+# board: burr
+# set: panel=none
+. "$(dirname "$0")/../../support/card-tools.sh"
+burr_card
+poke 446 01

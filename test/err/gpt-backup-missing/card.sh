@@ -1,0 +1,11 @@
+# board: burr
+# change: partitioning: [mbr] => partitioning: [mbr, gpt]
+# set: panel=none
+. "$(dirname "$0")/../../support/card-tools.sh"
+# The backup in the last sector is erased; every loader reads the first copy.
+card 20M
+gpt -n 1:2048:0 -t 1:0700
+volume_at=$((2048 * 512))
+mkfs.fat -F 16 -s 8 --offset 2048 --invariant "$image" $(((40960 - 2048 - 34) / 2)) >/dev/null
+burr_files
+poke $((20 * 1024 * 1024 - 512)) 00 00 00 00 00 00 00 00

@@ -1,0 +1,8 @@
+# board: burr
+# change: fsInfo: false => fsInfo: true
+# set: panel=none
+. "$(dirname "$0")/../../support/card-tools.sh"
+card 300M
+mbr "start=8192, type=c"
+fat 32 8 8192
+burr_files

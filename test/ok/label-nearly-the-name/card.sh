@@ -1,0 +1,11 @@
+# board: burr
+# change: ignoresLabel: true => ignoresLabel: false
+# change-1: path: BURR/MILL.UF2 => path: MILL.UF2
+# set: panel=none
+. "$(dirname "$0")/../../support/card-tools.sh"
+card 20M
+mbr 'start=2048, type=6'
+fat 16 8 2048 -n 'MILLUF2'
+folder BURR
+put "$(text 'go\n')" BURR/START.LKT
+put "$(uf2 30000)" MILL.UF2
