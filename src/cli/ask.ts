@@ -65,7 +65,7 @@ export function questionText({ ask, help, possible, option }: Question, width: n
       ? 'One of these'
       : example === undefined
         ? 'Your answer'
-        : `Such as ${example}`;
+        : `Such as ${example}${option.startsWith('--installed') ? ', or none if nothing runs' : ''}`;
   return `${lines.map(visible).join('\n')}\n${how}; Enter alone if you do not know: `;
 }
 

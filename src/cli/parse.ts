@@ -6,10 +6,17 @@ import type { Command } from './command.js';
 import { CommandProblem, usageProblem } from './exit.js';
 import { explainCommand } from './explain.js';
 import { Given } from './given.js';
+import { identifyCommand } from './identify.js';
 import { rulesCommand } from './rules.js';
 import type { Surroundings } from './surroundings.js';
 
-const commands: readonly Command[] = [checkCommand, chooseCommand, explainCommand, rulesCommand];
+const commands: readonly Command[] = [
+  checkCommand,
+  chooseCommand,
+  identifyCommand,
+  explainCommand,
+  rulesCommand,
+];
 
 /** A command that was chosen, or the text that was asked for instead. */
 export type Parsed =

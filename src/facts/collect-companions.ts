@@ -8,7 +8,7 @@ import { sizeText } from '../rules/functions.js';
 import { Absent, FactList, type FactRecord, type FactValue, Unseen } from './fact.js';
 import type { FactStore } from './fact-store.js';
 import type { FileTree, TreeEntry } from './file-tree.js';
-import { isNamed, matchesGlob, nameCaseOf, splitPath } from './update-file-name.js';
+import { isNamed, matchesGlob, nameCaseOf, sameFolder, splitPath } from './update-file-name.js';
 
 /**
  * Sets `companions`: one record for each file that the profile wants beside the update file on this machine. A
@@ -137,8 +137,7 @@ const isNearly = (file: TreeEntry, name: string, profile: ResolvedProfile): bool
 export function isCompanion(entry: TreeEntry, companion: Companion, profile: ResolvedProfile): boolean {
   const { folder, name } = splitPath(companion.path ?? companion.glob ?? '');
   const nameCase = nameCaseOf(profile);
-  if (nameCase === 'exact' ? entry.folder !== folder : entry.folder.toUpperCase() !== folder.toUpperCase())
-    return false;
+  if (!sameFolder(entry.folder, folder, nameCase)) return false;
   return companion.path === undefined
     ? matchesGlob(entry.name, name, nameCase)
     : isNamed(entry, name, profile);

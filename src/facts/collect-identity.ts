@@ -86,7 +86,7 @@ const buildsOf = (profile: Profile | null): readonly Build[] =>
   profile?.builds === undefined || profile.builds === 'any' ? [] : profile.builds;
 
 /** The build whose update file has these bytes; a further file of a build is not what a loader is given. */
-function knownBuild(identity: Identity | null, profile: Profile | null): string | null {
+export function knownBuild(identity: Identity | null, profile: Profile | null): string | null {
   if (identity?.state !== 'known' || identity.file.role !== 'build') return null;
   const { path, build: id } = identity.file;
   const build = buildsOf(profile).find((one) => one.id === id);

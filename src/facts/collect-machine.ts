@@ -31,7 +31,9 @@ export function collectMachine(store: FactStore, machine: Machine | null, profil
     runs ?? (nothing ? new Absent('the owner says that nothing runs now') : notTold),
     stated,
   );
-  store.set('machine.nothingInstalled', runs !== undefined ? false : nothing ? true : notTold, stated);
+  // That something runs follows from what runs; printing it once more would only make the owner wonder.
+  if (runs !== undefined) store.set('machine.nothingInstalled', false, { origin: 'derived' });
+  else store.set('machine.nothingInstalled', nothing ? true : notTold, stated);
   store.set('machine.was', machine?.was ?? missingWas(runs, nothing, notTold), stated);
 
   const loader = profile?.axes.some((axis) => axis.id === 'loader')
@@ -109,7 +111,7 @@ function collectSupply(store: FactStore, machine: Machine | null, profile: Profi
     suppliesOf(profile).length > 0
       ? `the profile lists no supply of ${label}`
       : 'the profile lists no supplies';
-  store.set('machine.supply', supply.id ?? new Absent(unlisted), stated);
+  store.set('machine.supply', supply.id ?? new Absent(unlisted), { origin: 'derived' });
   store.set('machine.supplyVolts', supply.volts, stated);
   store.set('machine.supplyAmps', supply.amps, stated);
 }

@@ -27,7 +27,7 @@ export function collectPower(
     'read the label of the supply and say it: --supply 24V/6.5A',
   );
   store.set('power.supplyWatts', supply ? rounded(supply.volts * supply.amps) : noSupply, derived);
-  store.set('power.supplyAmps', supply ? supply.amps : noSupply, { origin: 'stated' });
+  store.set('power.supplyAmps', supply ? supply.amps : noSupply, derived);
   const why = whyNone(profile, loads, builds !== undefined && builds !== 'any' && build === null);
   if (why !== null || profile === null) {
     store.setGroup('power', why ?? noProfile);

@@ -44,7 +44,7 @@ export function collectRelease(
     from: comparable(profile, installedRelease(store)),
     to: comparable(profile, store.value('image.release')),
   };
-  store.set('release.from', pair.from, { origin: 'stated' });
+  store.set('release.from', pair.from, derived);
   store.set('release.direction', direction(pair), derived);
   store.set('release.stepVia', stepVia(pair), derived);
   const lock = locks(pair);
@@ -228,7 +228,7 @@ function collectLayouts(store: FactStore, pair: Pair): void {
     ),
     { origin: 'profile' },
   );
-  store.set('release.settingsNoted', (machine?.settingsNoted ?? 0) > 0, { origin: 'stated' });
+  store.set('release.settingsNoted', (machine?.settingsNoted ?? 0) > 0, derived);
 }
 
 /** The notes of the profile about the release on the card that are for this machine. */

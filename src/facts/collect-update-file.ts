@@ -312,10 +312,9 @@ function elsewhere(files: readonly TreeEntry[], wanted: WantedFile, profile: Res
 /** Files in a folder of the loader whose names are nearly the wanted one; by-products of the computer never are. */
 function misnamed(files: readonly TreeEntry[], wanted: WantedFile, profile: ResolvedProfile): FactRecord[] {
   return files.flatMap((entry) => {
-    if (litterOf(entry.name) !== 'none') return [];
     for (const { folder, name } of wanted.places) {
       if (!sameFolder(entry.folder, folder, nameCaseOf(profile))) continue;
-      const how = misnaming(entry.name, name);
+      const how = litterOf(entry.name) === 'none' ? misnaming(entry.name, name) : null;
       if (how !== null) return [{ path: entry.path, how }];
     }
     return [];

@@ -71,12 +71,17 @@ function machinesText(machines: For | undefined): string {
 
 /** True when the folder of an entry is the one that the loader looks into. */
 export function sameFolder(folder: string, wanted: string, nameCase: NameCase): boolean {
+  if (folder.length !== wanted.length) return false;
   return nameCase === 'exact' ? folder === wanted : folder.toUpperCase() === wanted.toUpperCase();
 }
 
 /** True when the loader takes this entry for one called `wanted`. */
 export function isNamed(entry: TreeEntry, wanted: string, profile: ResolvedProfile): boolean {
-  return namesSeenByLoader(entry, profile).some((name) => sameName(name, wanted, nameCaseOf(profile)));
+  const nameCase = nameCaseOf(profile);
+  const { length } = wanted;
+  const { name, shortName } = entry;
+  if (name.length !== length && typeof shortName === 'string' && shortName.length !== length) return false;
+  return namesSeenByLoader(entry, profile).some((seen) => sameName(seen, wanted, nameCase));
 }
 
 /**
@@ -121,6 +126,9 @@ export function hiddenBecause(entry: TreeEntry, wanted: WantedFile, profile: Res
         )
       : sameFolder(entry.folder, wanted.folder, how) &&
         names.some((name) => patternTakes(name, wanted.pattern as UpdateMatch, how));
+  const inPlace = (place: string): boolean => sameFolder(entry.folder, place, 'ignored');
+  if (!(wanted.pattern ? inPlace(wanted.folder) : wanted.places.some(({ folder }) => inPlace(folder))))
+    return null;
   if (!takes(bothNames(entry), 'ignored')) return null;
   const seen = namesSeenByLoader(entry, profile);
   if (!takes(seen, 'ignored')) return 'long-name';
@@ -191,6 +199,8 @@ export function nameCaseOf(profile: ResolvedProfile): NameCase {
 }
 
 function sameName(name: string, wanted: string, nameCase: NameCase): boolean {
+  // Asked of every file on a card that may hold thousands: most differ in length.
+  if (name.length !== wanted.length) return false;
   if (nameCase === 'ignored') return name.toUpperCase() === wanted.toUpperCase();
   if (nameCase === 'exact') return name === wanted;
   return name === wanted.toUpperCase();
@@ -292,7 +302,7 @@ export function splitName(name: string): { stem: string; extension: string } {
 
 /** Folder (empty for the root) and name of a path with `/` between names; a leading `/` is dropped. */
 export function splitPath(path: string): { folder: string; name: string } {
-  const clean = path.replace(/^\/+/, '');
+  const clean = path.startsWith('/') ? path.replace(/^\/+/, '') : path;
   const cut = clean.lastIndexOf('/');
   return { folder: clean.slice(0, Math.max(cut, 0)), name: clean.slice(cut + 1) };
 }

@@ -8,6 +8,13 @@ const phrases: Readonly<Record<string, string>> = {
   'board.loader.erases == after-checks':
     'the boot loader erases the old program only after it has checked the new one',
   'board.loader.erases == never-blank': 'the boot loader never leaves the board without a program',
+  'board.loader.erases != before-reading':
+    'the boot loader does not erase the old program before it has read the new one',
+  'board.update.checks has vectors': 'it looks at the first words of the program before it starts it',
+  'board.update.checks has word-sum': 'it adds up the first words of the program before it starts it',
+  'board.update.checks has checksum': 'it compares the checksum of the file',
+  'board.update.checks has signature': 'it verifies the signature of the file',
+  'board.update.checks has board-marker': 'it looks for the name of the board in the file',
   'board.update.checks has nothing': 'the boot loader checks nothing',
   'not board.update.checks has nothing': 'it checks something before it starts the new program',
   'present updateFile.path': 'there is a file on the card that the boot loader would take',
@@ -33,20 +40,17 @@ type Variables = ReadonlyMap<string, FactDeclaration>;
 function words(expression: Expression, variables: Variables): string | null {
   switch (expression[0]) {
     case 'and':
+      return together(expression, variables);
     case 'or': {
-      const guarded = afterPresent(expression);
-      if (guarded) return words(guarded, variables);
-      const [left, right] = [words(expression[1], variables), words(expression[2], variables)];
-      return left === null || right === null
-        ? null
-        : `${left}${expression[0] === 'or' ? ', or ' : ' and '}${right}`;
+      const parts = operands(expression, 'or').map((part) => words(part, variables));
+      return parts.includes(null) ? null : parts.join(', or ');
     }
     case 'not':
       return without(expression[1], variables);
     case 'fact':
     case 'field': {
       const declaration = declarationOf(expression, variables);
-      return declaration?.type === 'bool' ? truth(declaration.meaning) : null;
+      return declaration?.type === 'bool' ? truth(briefly(declaration)) : null;
     }
     case '==':
     case '!=':
@@ -70,6 +74,9 @@ function declarationOf(expression: Expression, variables: Variables): FactDeclar
   return variables.get(expression[1][1])?.item?.[expression[2]];
 }
 
+/** The meaning of a fact without its exceptions, which stand after a semicolon. */
+const briefly = ({ meaning }: FactDeclaration): string => meaning.split('; ')[0] ?? meaning;
+
 /** The meaning of a fact that is true or false, as a statement. */
 const truth = (meaning: string): string | null =>
   meaning.startsWith('false when ') ? null : meaning.replace(/^true when /, '');
@@ -91,21 +98,39 @@ function present([, name, args]: Call, variables: Variables, verb: string): stri
   const declaration = args[0] && declarationOf(args[0], variables);
   if (name !== 'present' || args[0] === undefined || declaration === undefined) return null;
   const phrase = args[0][0] === 'fact' && verb === 'is known' ? phrases[`present ${args[0][1]}`] : undefined;
-  return phrase ?? `${declaration.meaning} ${verb}`;
+  return phrase ?? `${briefly(declaration)} ${verb}`;
 }
 
-/** Of `present(fact) && …` with the same fact again, what comes after: the guard says nothing more to a reader. */
-function afterPresent(expression: Expression): Expression | null {
-  if (expression[0] !== 'and') return null;
-  const [, left, right] = expression;
-  if (left[0] !== 'call' || left[1] !== 'present') return null;
-  return JSON.stringify(right).includes(JSON.stringify(left[2][0])) ? right : null;
+/** The parts of a chain of one operator. */
+function operands(expression: Expression, sign: 'and' | 'or'): Expression[] {
+  return expression[0] === sign
+    ? [...operands(expression[1], sign), ...operands(expression[2], sign)]
+    : [expression];
+}
+
+function together(expression: Expression, variables: Variables): string | null {
+  const all = operands(expression, 'and');
+  // A guard in front of a fact that is asked for again says nothing more to a reader.
+  const guards = (part: Expression): boolean =>
+    part[0] === 'call' &&
+    part[1] === 'present' &&
+    all.some((other) => other !== part && JSON.stringify(other).includes(JSON.stringify(part[2][0])));
+  const parts = all
+    .filter((part) => !guards(part))
+    .map((part) => {
+      const text = words(part, variables);
+      return text !== null && part[0] === 'or' && all.length > 1 ? `either ${text}` : text;
+    });
+  return parts.includes(null) ? null : parts.join(', and ');
 }
 
 /** That a word is in a list of words. */
 function membership(path: string, word: boolean | number | string): string | null {
-  const meaning = factSchema[path]?.meaning;
-  return phrases[`${path} has ${word}`] ?? (meaning === undefined ? null : `${meaning} includes "${word}"`);
+  const declaration = factSchema[path];
+  return (
+    phrases[`${path} has ${word}`] ??
+    (declaration === undefined ? null : `${briefly(declaration)} includes "${word}"`)
+  );
 }
 
 function comparison(
@@ -116,13 +141,13 @@ function comparison(
   if (declaration === undefined || right[0] !== 'value') return null;
   const value = right[1];
   const path = left[0] === 'fact' ? left[1] : '';
-  const phrase = phrases[`${path} == ${value}`];
-  if (phrase !== undefined && sign === '==') return phrase;
+  const phrase = phrases[`${path} ${sign} ${value}`];
+  if (phrase !== undefined) return phrase;
   if (typeof value === 'boolean') {
-    const statement = truth(declaration.meaning);
+    const statement = truth(briefly(declaration));
     return value === (sign === '==') ? statement : negated(statement);
   }
-  return `${declaration.meaning} is ${sign === '==' ? '' : 'not '}${typeof value === 'string' ? `"${value}"` : value}`;
+  return `${briefly(declaration)} is ${sign === '==' ? '' : 'not '}${typeof value === 'string' ? `"${value}"` : value}`;
 }
 
 /** `list.exists(x, x == word)`, and the same of a list of records. */
@@ -135,8 +160,23 @@ function existence(
   if (declaration === undefined) return null;
   if (declaration.item !== undefined) {
     const inside = words(body, new Map([...variables, [name, declaration]]));
-    return inside === null ? null : `this is so for one of the ${declaration.meaning}: ${inside}`;
+    return inside === null ? null : `this is so for one of the ${briefly(declaration)}: ${inside}`;
   }
-  if (body[0] !== '==' || body[1][0] !== 'variable' || body[2][0] !== 'value') return null;
-  return membership(list[1], body[2][1]);
+  const asked = wordsAsked(body);
+  if (asked === null) return null;
+  const parts = asked.map((word) => membership(list[1], word));
+  return parts.includes(null) ? null : parts.join(' or ');
+}
+
+/** Of `x == word`, of several of them joined with "or", and of `x in [words]`, the words; null for anything else. */
+function wordsAsked(body: Expression): (boolean | number | string)[] | null {
+  const asked = operands(body, 'or').map((part) => {
+    if (part[0] === '==' && part[1][0] === 'variable' && part[2][0] === 'value') return [part[2][1]];
+    if (part[0] !== 'in' || part[1][0] !== 'variable' || part[2][0] !== 'list') return null;
+    const values = part[2][1].map((value) => (value[0] === 'value' ? value[1] : null));
+    return values.filter((value) => value !== null).length === values.length
+      ? values.filter((value) => value !== null)
+      : null;
+  });
+  return asked.includes(null) ? null : asked.flatMap((each) => each ?? []);
 }

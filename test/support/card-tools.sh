@@ -11,6 +11,9 @@
 #   bytes COUNT [SEED]            makes a file of COUNT bytes that look random, prints its name
 #   poke OFFSET HEX…              writes bytes at a place of the medium
 #   peek OFFSET COUNT             prints bytes of the medium in hexadecimal
+#   linked BASE [STACK SIZE TEXT] links a real program at an address, prints the name of its plain bytes
+#   with_crc FILE                 appends the checksum that the Tansy wants
+#   tansy_card FILE               a whole card; so do clinker_card, burr_card_with
 set -euo pipefail
 export MTOOLS_SKIP_CHECK=1 LC_ALL=C.UTF-8 TZ=UTC SOURCE_DATE_EPOCH=1767225600
 image=$1
@@ -106,4 +109,117 @@ cut_to_clusters() {
   total=$((reserved + 2 * fat_sectors + root_sectors + $1 * per_cluster))
   hex=$(printf '%04x' "$total")
   poke $((volume_at + 19)) "${hex:2:2}" "${hex:0:2}"
+}
+
+# ---- the sample release of the Tansy ------------------------------------------------------------------------
+
+# Path of a file of the release: release_file builds/TANSY-065N.LKF
+release_file() { printf '%s' "$here/../../samples/releases/tansy-31/$1"; }
+
+# A card for the Tansy with FILE as the update file: MBR, FAT32 with clusters of 512 bytes, and the flag file.
+tansy_card_with() {
+  card 36M
+  mbr 'start=2048, type=c'
+  fat 32 1
+  put "$1" TANSY.LKF
+  put "$(release_file LARKGO.TXT)" LARKGO.TXT
+}
+
+# The same with a build of the release, named without folder and ending: tansy_release_card TANSY-065N
+tansy_release_card() { tansy_card_with "$(release_file "builds/$1.LKF")"; }
+
+# A copy of FILE in which every OLD text is NEW (of the same length), with the checksum at its end made right again;
+# prints its name.
+retext() { node "$here/retext.mjs" "$1" "$work/retext" "$2" "$3" && printf '%s' "$work/retext"; }
+
+# ---- firmware images ----------------------------------------------------------------------------------------
+
+# A real program for a Cortex-M3 or M4, linked at BASE with its stack beginning at STACK; prints the name of its plain
+# bytes. TAIL is a text that the program holds, SIZE the length to which it is filled up with FF.
+linked() {
+  local base=$1 stack=${2:-0x20020000} size=${3:-0} tail=${4:-LKF-TEST} name
+  name="$work/linked-$base-$stack-$size"
+  printf '%s\n' "const char tail[] __attribute__((used)) = \"$tail\";" \
+    'extern unsigned stack; volatile unsigned counter = 7;' \
+    'void reset(void) { for (;;) counter += 3; }' \
+    'void fault(void) { for (;;) ; }' \
+    '__attribute__((section(".vectors"), used)) const void *const vectors[16] = {' \
+    '  &stack, reset, fault, fault, fault, fault, fault, 0, 0, 0, 0, fault, fault, 0, fault, fault };' >"$name.c"
+  printf '%s\n' "MEMORY { FLASH (rx) : ORIGIN = $base, LENGTH = 1M  SRAM (rwx) : ORIGIN = 0x20000000, LENGTH = 64K }" \
+    "stack = $stack;" \
+    'SECTIONS { .text : { KEEP(*(.vectors)) *(.text*) *(.rodata*) . = ALIGN(8); } > FLASH' \
+    '  .data : { *(.data*) . = ALIGN(8); } > SRAM AT > FLASH .bss : { *(.bss*) } > SRAM' \
+    '  /DISCARD/ : { *(.ARM.*) *(.comment) } }' >"$name.ld"
+  arm-none-eabi-gcc -mcpu=cortex-m3 -mthumb -Os -nostdlib -Wl,--build-id=none -Wl,-e,reset \
+    -T "$name.ld" "$name.c" -o "$name.elf"
+  arm-none-eabi-objcopy -O binary "$name.elf" "$name"
+  [ "$size" = 0 ] || filled "$name" "$size"
+  printf '%s' "$name"
+}
+# Fills a file up with FF to a size.
+filled() { srec_cat "$1" -binary -fill 0xFF 0 "$2" -o "$1.filled" -binary && mv "$1.filled" "$1"; }
+# Appends the CRC-32 that the Tansy wants (srec_cat computes it); prints the name of the new file.
+with_crc() {
+  srec_cat "$1" -binary -crc32-l-e "$(stat -c %s "$1")" -o "$1.crc" -binary
+  printf '%s' "$1.crc"
+}
+# Writes bytes at a place of a file.
+patch() {
+  local file=$1 offset=$2
+  shift 2
+  printf '%b' "$(printf '\\x%s' "$@")" | dd of="$file" bs=1 seek="$offset" conv=notrunc status=none
+}
+# A 32-bit number as four bytes in the order of the memory.
+little() {
+  local hex
+  hex=$(printf '%08x' "$1")
+  printf '%s %s %s %s' "${hex:6:2}" "${hex:4:2}" "${hex:2:2}" "${hex:0:2}"
+}
+# Puts the number into the eighth word that makes the first eight words sum to zero.
+with_word_sum() {
+  local words sum=0 word
+  words=$(od -An -v -tu4 -N28 "$1")
+  for word in $words; do sum=$(((sum + word) & 0xFFFFFFFF)); done
+  # shellcheck disable=SC2046
+  patch "$1" 28 $(little $(((0x100000000 - sum) & 0xFFFFFFFF)))
+}
+
+# A card that the Tansy takes, with this file as the update file.
+tansy_card() {
+  card 36M
+  mbr 'start=2048, type=c'
+  fat 32 1
+  put "$1" TANSY.LKF
+  put "$(text 'start=yes\n')" LARKGO.TXT
+}
+
+# A card that revision A of the Clinker takes: no partition table is needed, clusters of 2 KiB; Intel HEX of plain
+# bytes at an address, or, with one argument, a finished file.
+clinker_card() {
+  card 20M
+  mbr 'start=2048, type=6'
+  fat 16 4
+  if [ $# -gt 1 ]; then
+    srec_cat "$1" -binary -offset "$2" -o "$work/hex" -intel
+  else
+    cp "$1" "$work/hex"
+  fi
+  put "$work/hex" CLINKER.HEX
+  put "$(bytes 4096)" CONES.TAB
+}
+
+# A card that the Burr takes, with this file as the update file.
+burr_card_with() {
+  burr_card_without_file
+  put "$1" BURR/MILL.UF2
+}
+# UF2 of a file's bytes from an address on (both as hexadecimal digits), for a family.
+uf2_of() {
+  node "$here/make-uf2.mjs" "$1" "$1.uf2" "${2:-10000}" "${3:-C47E5767}"
+  printf '%s' "$1.uf2"
+}
+# An ESP image with one segment of COUNT bytes, for a chip; prints its name.
+esp() {
+  node "$here/make-esp.mjs" "$(bytes "$1")" "$work/esp-$1-$2" "$2"
+  printf '%s' "$work/esp-$1-$2"
 }

@@ -1,0 +1,7 @@
+# release: tansy-31
+# supply: small
+# installed: 30
+# change: text: LKF-TANSY-065N => text: LKF-TANSY-065X
+# change-2: text: LKF-TANSY-150N => text: LKF-TANSY-065N
+. "$(dirname "$0")/../../support/card-tools.sh"
+tansy_release_card TANSY-065N

@@ -1,0 +1,5 @@
+# release: tansy-31
+# supply: 24V/6.5A
+# installed: 31
+. "$(dirname "$0")/../../support/card-tools.sh"
+tansy_card "$(with_crc "$(linked 0x08010000 0x20020000 16376)")"

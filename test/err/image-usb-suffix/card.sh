@@ -1,0 +1,10 @@
+# board: burr
+# set: panel=none
+# change: core: xtensa => core: cortex-m4
+# change-1: ram: { start: 0x3FC88000, bytes: 480KiB } => ram: { start: 0x20000000, bytes: 128KiB }
+# change-2: encoding: uf2 => encoding: raw
+# change-3: lengthMultiple: 512 => lengthMultiple: any
+. "$(dirname "$0")/../../support/card-tools.sh"
+file=$(linked 0x10000 0x20020000 32768)
+dfu-suffix -v 0483 -p df11 -d 0000 -a "$file" >/dev/null
+burr_card_with "$file"

@@ -1,0 +1,5 @@
+# release: tansy-31
+# supply: small
+# installed: 30
+. "$(dirname "$0")/../../support/card-tools.sh"
+tansy_release_card TANSY-065N

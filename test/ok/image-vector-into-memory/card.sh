@@ -1,0 +1,10 @@
+# board: burr
+# set: panel=none
+# change: core: xtensa => core: cortex-m4
+# change-1: ram: { start: 0x3FC88000, bytes: 480KiB } => ram: { start: 0x20000000, bytes: 128KiB }
+. "$(dirname "$0")/../../support/card-tools.sh"
+# A handler that the program copies into the memory, and one that is not used.
+file=$(linked 0x10000 0x20020000 32768)
+patch "$file" 60 $(little 0x20000101)
+patch "$file" 56 $(little 0)
+burr_card_with "$(uf2_of "$file")"
