@@ -17,12 +17,23 @@ export function terminalConversation(): Conversation | null {
   const { stdin, stderr } = process;
   if (stdin.isTTY !== true || stderr.isTTY !== true) return null;
   const lines = createInterface({ input: stdin, output: stderr });
+  // Lines that were typed or pasted ahead wait for their question.
+  const typed: string[] = [];
+  let waiting: ((line: string | null) => void) | null = null;
   let isOver = false;
   let isUsed = false;
+  const hand = (line: string | null): void => {
+    const take = waiting;
+    waiting = null;
+    if (take !== null) take(line);
+    else if (line !== null) typed.push(line);
+  };
+  lines.on('line', hand);
   lines.once('close', () => {
     isOver = true;
+    hand(null);
   });
-  // Ctrl+C ends the command as it does everywhere.
+  // Ctrl+C ends the command, with the code that shells give it.
   lines.on('SIGINT', () => {
     stderr.write('\n');
     process.exit(130);
@@ -30,17 +41,18 @@ export function terminalConversation(): Conversation | null {
   return {
     ask: (text) =>
       new Promise((resolve) => {
-        if (isOver) return resolve(null);
-        const onClose = (): void => resolve(null);
-        lines.once('close', onClose);
+        isUsed = true;
         // Only the last line is a prompt: readline draws it anew at every key.
         const prompt = text.lastIndexOf('\n') + 1;
-        isUsed = true;
         stderr.write(text.slice(0, prompt));
-        lines.question(text.slice(prompt), (answer) => {
-          lines.off('close', onClose);
-          resolve(answer);
-        });
+        const ahead = typed.shift();
+        if (ahead !== undefined || isOver) {
+          stderr.write(`${text.slice(prompt)}${ahead ?? ''}\n`);
+          return resolve(ahead ?? null);
+        }
+        waiting = resolve;
+        lines.setPrompt(text.slice(prompt));
+        lines.prompt();
       }),
     end: () => {
       lines.close();

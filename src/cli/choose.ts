@@ -1,13 +1,14 @@
 import { dirname, join } from 'node:path';
 import type { Question } from '../board/choose.js';
-import type { Machine, MachineOptions, UsageProblem } from '../machine/machine.js';
+import type { Machine, MachineOptions } from '../machine/machine.js';
 import type { ChoiceReport } from '../report/choice.js';
 import type { Conversation } from './ask.js';
 import type { Command } from './command.js';
 import { type ExitCode, exitCodes, usageProblem } from './exit.js';
 import type { Given } from './given.js';
 import type { LoadedBoard } from './load-board.js';
-import { boardOptions, nameAndValue, outputOptions } from './options.js';
+import { boardOptions, outputOptions } from './options.js';
+import type { MachineReader } from './stated-machine.js';
 import type { Surroundings } from './surroundings.js';
 
 const { board: _board, ...machineAndPlaces } = boardOptions;
@@ -44,13 +45,15 @@ async function runChoose(given: Given, surroundings: Surroundings): Promise<Exit
   const board = await loadBoard(release, given.text('boards'), given.text('manifest'));
   if (board === null) throw new Error('a board was named and none was loaded');
   const { file, manifest } = board;
-  const inputs = [file, manifest].filter((one) => one !== null);
+  const { machineReader } = await import('./stated-machine.js');
+  const reader = await machineReader(given, board);
+  const inputs = [file, manifest, reader.record].filter((one) => one !== null);
   const plan = planOutput(
     given,
     inputs.map(({ path }) => path),
     Object.keys(forms),
   );
-  const { options, machine } = await machineOf(given, board, surroundings);
+  const { options, machine } = await machineOf(reader, board, surroundings);
   const folder = dirname((manifest ?? file).path);
   const { readReleaseFile } = await import('./release-file.js');
   const report = choiceReport({
@@ -79,12 +82,12 @@ interface Told {
   readonly machine: Machine;
 }
 
-/** What the command line says about the machine, and what somebody at the terminal answers. */
-async function machineOf(given: Given, board: LoadedBoard, surroundings: Surroundings): Promise<Told> {
-  const { machineFromOptions } = await import('../machine/machine.js');
-  const read = (options: MachineOptions): { machine: Machine; problems: UsageProblem[] } =>
-    machineFromOptions(options, board.profile);
-  const options = givenOptions(given);
+/** What was told about the machine, and what somebody at the terminal answers to the questions that are open. */
+async function machineOf(
+  { options, read }: MachineReader,
+  board: LoadedBoard,
+  surroundings: Surroundings,
+): Promise<Told> {
   const { machine, problems } = read(options);
   if (problems.length > 0)
     throw usageProblem(problems.map(({ option, message }) => `${option}: ${message}`).join('\n'));
@@ -98,21 +101,6 @@ async function machineOf(given: Given, board: LoadedBoard, surroundings: Surroun
   }
 }
 
-function givenOptions(given: Given): MachineOptions {
-  const sets: Record<string, string> = {};
-  for (const [axis, value] of given.texts('set').map((text) => nameAndValue('set', text))) {
-    if (Object.hasOwn(sets, axis)) throw usageProblem(`--set ${axis}=… is given twice`);
-    sets[axis] = value;
-  }
-  const [supply, installed, was] = [given.text('supply'), given.text('installed'), given.text('was')];
-  return {
-    ...(supply === undefined ? {} : { supply }),
-    ...(installed === undefined ? {} : { installed }),
-    ...(was === undefined ? {} : { was }),
-    sets,
-  };
-}
-
 /** A wrong answer may be given again this often. */
 const attempts = 3;
 
@@ -121,7 +109,7 @@ export async function askOpenQuestions(
   start: Told,
   { profile, release }: Pick<LoadedBoard, 'profile' | 'release'>,
   conversation: Conversation,
-  read: (options: MachineOptions) => { machine: Machine; problems: UsageProblem[] },
+  read: MachineReader['read'],
   width: number,
 ): Promise<Told> {
   const { openQuestions } = await import('../core/choice-report.js');
@@ -171,6 +159,7 @@ function nextCommand(
   };
   add('boards', given.text('boards'));
   add('manifest', given.text('manifest'));
+  add('machine', given.text('machine'));
   add('supply', supply);
   add('installed', installed);
   add('was', was);

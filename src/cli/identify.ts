@@ -75,7 +75,7 @@ async function readFirmware(path: string): Promise<{ size: number; bytes: Uint8A
   if (stats.isDirectory())
     throw usageProblem(`${path} is a folder: name a firmware file in it; for a card say check`);
   if (!stats.isFile()) throw usageProblem(`${path} is not a file; for a card say check`);
-  let source: InstanceType<typeof FileSource>;
+  let source: ReturnType<typeof FileSource.open>;
   try {
     source = FileSource.open(path);
   } catch (error) {

@@ -64,7 +64,7 @@ export function notACard(source: ByteSource, path: string): string | null {
 }
 
 const onto = (path: string, what: string): string =>
-  `${path} is ${what}: check looks at a card, not at the file alone. Put the file on a card under the name that the board looks for and check the card, or put it in a folder with its companion files and say: check --staging FOLDER`;
+  `${path} is ${what}: check looks at a card, not at the file alone. What the file is: flashworthy identify ${path.includes(' ') ? `"${path}"` : path}. To check it, put the file on a card under the name that the board looks for and check the card, or put it in a folder with its companion files and say: check --staging FOLDER`;
 
 /** 55 AA at the end of sector 0, or the header of a GUID partition table after sectors of any usual size. */
 function hasCardSignature(head: Uint8Array): boolean {

@@ -302,7 +302,7 @@ function cardFiles(subject: ChoiceSubject, resolved: ResolvedProfile, build: Bui
     role: 'update',
     title: build.title,
     from,
-    ...nameOnCard(resolved, from),
+    ...nameOnCard(resolved, subject.machine, from),
     required: true,
   };
   const { companions } = resolved;
@@ -323,7 +323,11 @@ function cardFiles(subject: ChoiceSubject, resolved: ResolvedProfile, build: Bui
 }
 
 /** Under which name the update file has to lie on the card of this machine. */
-function nameOnCard(resolved: ResolvedProfile, from: string): { to: string | null; note?: string } {
+function nameOnCard(
+  resolved: ResolvedProfile,
+  machine: Machine,
+  from: string,
+): { to: string | null; note?: string } {
   const { update, open } = resolved;
   const isNew = update.naming === 'new-each-time';
   const notes = isNew ? ['the name must be another one than at the last flash'] : [];
@@ -341,8 +345,12 @@ function nameOnCard(resolved: ResolvedProfile, from: string): { to: string | nul
   }
   const inFolder = (name: string): string => (wanted.folder === '' ? name : `${wanted.folder}/${name}`);
   if (wanted.pattern === null) {
-    const [first, ...others] = wanted.places;
-    if (others.length > 0)
+    // Where the name must change, one of the others is free.
+    const fresh = wanted.places.find(
+      ({ name }) => !isNew || name.toUpperCase() !== machine.lastFileName?.toUpperCase(),
+    );
+    const first = fresh ?? wanted.places[0];
+    if (wanted.places.length > 1)
       notes.push(`the board looks for ${wanted.text}, in this order: only one of them may be on the card`);
     const to = first ? [first.folder, first.name].filter((part) => part !== '').join('/') : null;
     return { to, ...noted(notes) };

@@ -259,6 +259,8 @@ function verdictText(
       ? `is larger than ${sizeText(limits.updateFileBytes)}, which no firmware file is`
       : `is no firmware${published}`;
   }
+  if (look?.code === 'gzip' && published === '' && miss === null)
+    return 'is packed with gzip; what is inside was not looked at';
   if (published !== '') return `may be firmware, but no build for the card${published}`;
   if (miss !== null) return `is no published build: it ${miss}`;
   if (manifest !== null) return `may be firmware, but equals no file${release}`;
@@ -323,8 +325,6 @@ function detailNotes({ details }: Decoded): string[] {
       return details.chipId === null
         ? []
         : [`Made for the chip ${details.chip ?? `with the id ${details.chipId}`}.`];
-    case 'packed-gzip':
-      return ['It is packed with gzip; what is inside was not looked at.'];
     case 'scrambled':
       return ['It looks scrambled or packed: nothing about the program inside can be seen.'];
     case 'intel-hex':
@@ -341,39 +341,30 @@ function detailNotes({ details }: Decoded): string[] {
   }
 }
 
-const downloads = [
-  'web-page',
-  'lfs-pointer',
-  'xml',
-  'json',
-  'text',
-  'empty',
-  'all-ones',
-  'all-zero',
-  'blank-head',
-];
 const archives = ['zip', 'gzip', 'xz', '7z', 'rar', 'bzip2', 'zstd', 'tar'];
+const pages = ['web-page', 'lfs-pointer'];
+const blanks = ['empty', 'all-ones', 'all-zero', 'blank-head'];
 
 function nextText(
   { board, path, manifest, profile }: IdentitySubject,
   { verdict, look, miss, identity }: Known,
-): string | null {
+): IdentityReport['next'] {
+  const say = (text: string, command: string | null = null): IdentityReport['next'] => ({ text, command });
+  const code = look?.code ?? '';
   if (verdict === 'known')
     return board === null
       ? null
-      : `Whether it is the one for your machine: flashworthy choose ${quoted(board)}`;
-  if (verdict === 'not-firmware') {
-    // A companion or a note of the release is what it ought to be.
-    if (identity?.state === 'known') return null;
-    if (look?.code === 'card-image') return `To check it as a card: flashworthy check ${quoted(path)}`;
-    if (archives.includes(look?.code ?? '')) return 'Unpack it and look at what was inside.';
-    return downloads.includes(look?.code ?? '')
-      ? 'Download the file itself again, not the page about it.'
-      : null;
-  }
-  if (miss !== null) return 'Download it again and compare the SHA-256.';
-  if (manifest === null && profile?.builds !== 'any')
-    return 'To learn which build it is, name the release folder: --board FOLDER';
+      : say('Whether it is the one for your machine:', `flashworthy choose ${quoted(board)}`);
+  // A companion or a note of the release is what it ought to be.
+  if (identity?.state === 'known') return null;
+  if (code === 'card-image') return say('To check it as a card:', `flashworthy check ${quoted(path)}`);
+  if (code === 'gzip')
+    return say('If a card is inside, check it as it is:', `flashworthy check ${quoted(path)}`);
+  if (archives.includes(code)) return say('Unpack it and look at what was inside.');
+  if (pages.includes(code)) return say('Download the file itself, not the page about it.');
+  if (miss !== null || blanks.includes(code)) return say('Download it again and compare the SHA-256.');
+  if (verdict === 'unknown' && manifest === null && profile?.builds !== 'any')
+    return say('To learn which build it is, name the release folder with --board.');
   return null;
 }
 

@@ -233,6 +233,10 @@ export function collectDamage(
   const incomplete = incompleteFiles(volume, startByte);
   deletedTwins(store, volume, update, incomplete);
   store.set(
+    'updateFile.deletedBefore',
+    update.entry?.freeBefore ?? incomplete ?? new Absent('the update file is not on the card'),
+  );
+  store.set(
     'updateFile.pieces',
     update.entry === null
       ? (incomplete ?? new Absent('the update file is not on the card'))

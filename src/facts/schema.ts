@@ -312,6 +312,7 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
   'updateFile.bytes': bytes('its size'),
   'updateFile.readOnly': bool('its read-only attribute'),
   'updateFile.entryIndex': int('32-byte slot of its entry in its folder, from 0'),
+  'updateFile.deletedBefore': int('slots before that entry in its folder that are marked deleted'),
   'updateFile.entryLimit': int('slots of that folder that this loader looks at; absent when it looks at all'),
   'updateFile.fragments': int('unbroken stretches of its chain'),
   'updateFile.startByte': bytes('first byte of its first cluster on the medium'),

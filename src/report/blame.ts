@@ -26,8 +26,12 @@ const groups: Readonly<Record<string, Culprit>> = {
   board: 'profile',
 };
 
+/** Rules of the group `card` that are about files on it: these are mended by removing files, not by formatting. */
+const aboutFiles = new Set(['card/litter', 'card/other-files', 'card/other-loader']);
+
 /** What the rule of this id is about: its group is the part before the `/`. */
-export const culpritOf = (rule: string): Culprit | 'other' => groups[rule.split('/')[0] ?? ''] ?? 'other';
+export const culpritOf = (rule: string): Culprit | 'other' =>
+  aboutFiles.has(rule) ? 'files' : (groups[rule.split('/')[0] ?? ''] ?? 'other');
 
 /** Failed findings that decide the verdict. */
 const counts = ({ outcome, hazard }: Finding): boolean => outcome === 'failed' && hazard !== 'advice';
@@ -62,7 +66,7 @@ const names: Readonly<Record<Culprit | 'other', string>> = {
   card: 'the card',
   files: 'the files on it',
   image: 'the update file itself',
-  choice: 'the choice of build',
+  choice: 'the choice of build for this machine and its supply',
   profile: 'the board profile',
   other: 'something else',
 };
@@ -93,7 +97,7 @@ export function blameText(
     return `The names, places or contents of ${fileNames(isCard)} are to blame${notCard}.`;
   if (first === 'profile') return 'The board profile is to blame: it leaves out what must be known.';
   if (first === 'image') return `The update file itself is to blame${notCard}.`;
-  return `The choice of build is to blame${imageCleared ? ', not the file' : ''}${
+  return `The choice of build for this machine and its supply is to blame${imageCleared ? ', not the file' : ''}${
     notCard && (imageCleared ? ' and not the card' : notCard)
   }.`;
 }

@@ -9,10 +9,13 @@ export function identifyText(report: IdentityReport, options: LineOptions): stri
   const { verdict, file, build, release, board, encoding, memory, vectors, markers, notes, next } = report;
   if (verdict === 'known')
     lines.headline(`KNOWN: ${build?.id ?? report.releaseFile?.path} of release ${release}`, green);
-  else if (verdict === 'unknown') lines.headline('UNKNOWN: no published build', yellow);
-  else lines.headline('NOT FIRMWARE', red);
+  else if (verdict === 'unknown') {
+    const isCompared = report.inputs.some(({ role }) => role === 'release manifest');
+    lines.headline(`UNKNOWN: ${isCompared ? 'no published build' : 'compared with no release'}`, yellow);
+  } else lines.headline('NOT FIRMWARE', red);
   lines.add(`${file.path} ${report.text}.`);
-  if (next !== null) lines.add(next);
+  if (next !== null) lines.add(next.text);
+  if (next?.command) lines.command(next.command);
   lines.blank();
   lines.entry('Size', sizeText(file.bytes));
   if (file.sha256 !== null) lines.entry('SHA-256', file.sha256);
@@ -31,7 +34,7 @@ export function identifyText(report: IdentityReport, options: LineOptions): stri
     const found = [...markers.builds, ...markers.siblings].map(({ id }) => id);
     lines.entry('Markers', found.length === 0 ? 'none of this board' : found.join(', '));
   }
-  if (encoding !== null && (encoding.problemsTotal > 0 || !encoding.whole)) problems(lines, encoding);
+  if (encoding !== null && encoding.problemsTotal > 0) problems(lines, encoding);
   if (notes.length > 0) {
     lines.section('Mind');
     for (const note of notes) lines.item(note);

@@ -68,6 +68,6 @@ export interface IdentityReport {
   markers: { builds: { id: string; title: string }[]; siblings: { id: string; title: string }[] } | null;
   /** What else to know, in plain sentences. */
   notes: string[];
-  /** What to do next, in one plain sentence; null when there is nothing to do. */
-  next: string | null;
+  /** What to do next, in one plain sentence, with the command to type; null when there is nothing to do. */
+  next: { text: string; command: string | null } | null;
 }

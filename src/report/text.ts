@@ -3,7 +3,7 @@ import { factSchema } from '../facts/schema.js';
 import { sizeText } from '../rules/functions.js';
 import type { Keystone } from '../rules/rule.js';
 import { visible } from '../rules/visible.js';
-import { blame, blameText, mendOrder } from './blame.js';
+import { blame, blameText, culpritOf, mendOrder } from './blame.js';
 import { cardStrip, stripText } from './card-strip.js';
 import { hazardText } from './hazard-words.js';
 import type { Finding, RemedyText, Report } from './report.js';
@@ -199,7 +199,7 @@ class Page {
     const { verdict, findings } = this.report;
     const helps = findings.some(
       ({ rule, outcome, hazard }) =>
-        outcome === 'failed' && hazard !== 'advice' && ['card', 'volume'].includes(rule.split('/')[0] ?? ''),
+        outcome === 'failed' && hazard !== 'advice' && culpritOf(rule) === 'card',
     );
     if (!this.options.verbose && (verdict === 'fit' || !helps)) return;
     const segments = cardStrip(this.report);

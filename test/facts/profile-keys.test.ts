@@ -133,6 +133,9 @@ const readByCode: Readonly<Record<string, string>> = {
   'releases.locks': 'src/facts/collect-release.ts',
   'releases.notes': 'src/facts/collect-release.ts',
   'settings.layouts': 'src/facts/collect-release.ts',
+  'settings.carry': 'src/facts/collect-release.ts',
+  'settings.dropped': 'src/facts/collect-release.ts',
+  'settings.renamed': 'src/facts/collect-release.ts',
   prefer: 'src/board/choose.ts',
   whenUnsure: 'src/board/choose.ts',
   siblings: 'src/board/markers.ts',
@@ -156,19 +159,9 @@ const notReadYet: Readonly<Record<string, readonly string[]>> = {
   'machine records and what is confirmed after a flash': [
     'identity.board.key',
     'identity.release.key',
-    'settings.carry',
-    'settings.dropped',
-    'settings.renamed',
     'settings.stepsTolerance',
   ],
   'the choice of a build by the revision of its board': ['builds.board.revision'],
-  'rules about the size of the update file': [
-    'update.bytes.max',
-    'update.bytes.min',
-    'update.lengthMultiple',
-  ],
-  // Counting deleted entries as well can only be too strict.
-  'a count of the entries before the update file without deleted ones': ['loader.countsDeleted'],
 };
 
 /** The code that could read a profile's key for a purpose: not what parses, checks or mirrors profiles. */

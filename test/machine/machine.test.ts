@@ -84,9 +84,12 @@ describe('facts', () => {
 
   test('what was told is a fact with origin stated; what follows is derived', () => {
     const store = factsOf({ supply: 'small', installed: '31' });
-    expect(store.get('machine.supply')).toEqual({ value: 'small', origin: 'stated' });
-    expect(store.value('machine.supplyVolts')).toBe(24);
-    expect(store.value('machine.supplyAmps')).toBe(6.5);
+    expect(store.get('machine.supply')).toEqual({ value: 'small', origin: 'derived' });
+    expect(store.get('machine.supplyVolts')).toEqual({ value: 24, origin: 'stated' });
+    expect(store.get('machine.supplyAmps')).toEqual({ value: 6.5, origin: 'stated' });
+    expect(store.value('machine.supplyTold')).toBe(true);
+    expect(factsOf({}).value('machine.supplyTold')).toBe(false);
+    expect(factsOf({ supply: 'unsure' }).value('machine.supplyTold')).toBe(false);
     expect(store.get('machine.installed')).toEqual({ value: '31', origin: 'stated' });
     expect(store.value('machine.nothingInstalled')).toBe(false);
     expect(store.value('machine.was')).toBeInstanceOf(Absent);

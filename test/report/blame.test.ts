@@ -53,6 +53,13 @@ describe('who is to blame', () => {
     for (const { id } of builtRules().rules) expect([id, culpritOf(id)]).not.toEqual([id, 'other']);
   });
 
+  it('counts what only has to be removed from a card among the files', () => {
+    for (const rule of ['card/litter', 'card/other-files', 'card/other-loader']) {
+      expect(builtRules().rules.some(({ id }) => id === rule)).toBe(true);
+      expect(culpritOf(rule)).toBe('files');
+    }
+  });
+
   it('says "not the file" only when the file was judged and passed', () => {
     const bad = finding('volume/fragments');
     expect(sentence(bad, finding('image/whole', 'holds'))).toBe('The card is to blame, not the file.');
@@ -80,17 +87,17 @@ describe('who is to blame', () => {
     );
     expect(sentence(finding('image/sound'), good)).toBe('The update file itself is to blame, not the card.');
     expect(sentence(finding('machine/build-fits'), good, finding('image/sound', 'holds'))).toBe(
-      'The choice of build is to blame, not the file and not the card.',
+      'The choice of build for this machine and its supply is to blame, not the file and not the card.',
     );
     expect(sentence(finding('machine/build-fits'), good)).toBe(
-      'The choice of build is to blame, not the card.',
+      'The choice of build for this machine and its supply is to blame, not the card.',
     );
     expect(blameText(blame({ findings: [finding('file/misnamed'), good] }), 'staging')).not.toMatch(/card/);
   });
 
   it('names all, first what to mend first', () => {
-    expect(sentence(finding('machine/build-fits'), finding('file/misnamed'), finding('card/litter'))).toBe(
-      'To blame: the card (1 fault), the files on it (1 fault) and the choice of build (1 fault). Mend them in the order below.',
+    expect(sentence(finding('machine/build-fits'), finding('file/misnamed'), finding('card/boot-flag'))).toBe(
+      'To blame: the card (1 fault), the files on it (1 fault) and the choice of build for this machine and its supply (1 fault). Mend them in the order below.',
     );
     expect(sentence(finding('image/sound'), finding('file/misnamed'), finding('companion/size'))).toBe(
       'To blame: the files on the card (2 faults) and the update file itself (1 fault). Mend them in the order below.',

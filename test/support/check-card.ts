@@ -1,6 +1,7 @@
 import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
 import { readManifest } from '../../src/board/manifest.js';
+import type { Profile } from '../../src/board/profile.js';
 import { readProfile } from '../../src/board/read.js';
 import { parseTradeSize } from '../../src/board/units.js';
 import { type ByteSource, ReadProblem } from '../../src/bytes/byte-source.js';
@@ -11,6 +12,8 @@ import { nodeDigests } from '../../src/node/digests.js';
 import { openImage } from '../../src/node/open-image.js';
 import { releaseCandidates } from '../../src/node/release-files.js';
 import type { Report } from '../../src/report/report.js';
+import { compileCondition } from '../../src/rules/compile.js';
+import type { Waiver } from '../../src/rules/judge.js';
 import type { RuleSet } from '../../src/rules/rule.js';
 
 const root = join(import.meta.dirname, '../..');
@@ -80,12 +83,17 @@ export async function checkCardFile(
         digests: nodeDigests,
         processors: builtProcessors(),
       },
-      { ruleSet, version: 'test' },
+      { ruleSet, waivers: waiversOf(profile), version: 'test' },
     );
   } finally {
     opened.close();
   }
 }
+
+const waiversOf = (profile: Profile | null): Waiver[] =>
+  (profile?.waive ?? []).map(({ only, ...waiver }) =>
+    only === undefined ? waiver : { ...waiver, only: compileCondition(only) },
+  );
 
 function boardText(options: Readonly<Record<string, string>>): string | null {
   if (options.board === undefined && options.release === undefined)

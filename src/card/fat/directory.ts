@@ -69,6 +69,8 @@ export class FatEntry {
     readonly entryIndex: number,
     /** First byte of its short entry, from the start of the volume. */
     readonly entryAt: number,
+    /** Slots before its short entry in its folder that are marked deleted. */
+    readonly freeBefore: number,
   ) {}
 
   /** The short name as text: `UPDATE.BIN`. */
@@ -170,6 +172,7 @@ export class FolderReader {
   private dots: DotTargets | null = null;
   private isRoot = true;
   private slot = 0;
+  private freed = 0;
   private ended = false;
   private leftovers = 0;
   private leftoverAt = 0;
@@ -196,6 +199,7 @@ export class FolderReader {
     this.dots = dots;
     this.isRoot = folder === null;
     this.slot = 0;
+    this.freed = 0;
     this.ended = false;
     this.leftovers = 0;
     this.longName.reset();
@@ -301,6 +305,7 @@ export class FolderReader {
 
   private free(bytes: Uint8Array, offset: number, at: number): void {
     this.dropLongName();
+    this.freed++;
     const attributes = bytes[offset + 11]!;
     if ((attributes & attribute.label) !== 0) return;
     const raw = rawName(bytes, offset);
@@ -394,6 +399,7 @@ export class FolderReader {
       u16At(bytes, offset + 22),
       this.slot,
       at,
+      this.freed,
     );
     if (longNameProblem === 'wrong-checksum')
       this.sink.problem(
