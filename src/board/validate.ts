@@ -332,7 +332,9 @@ function unitValue(
     return typeof value === 'number' ? value : (parseHex(value) ?? value);
   }
   if (typeof value === 'number') return value;
-  const bytes = unit === 'size' ? parseSize(value) : parseTradeSize(value)?.most;
+  // The tolerance of a trade size widens a limit upwards; the smallest card that is allowed is the nominal one.
+  const trade = unit === 'size' ? undefined : parseTradeSize(value);
+  const bytes = unit === 'size' ? parseSize(value) : path.at(-1) === 'min' ? trade?.nominal : trade?.most;
   if (bytes === undefined)
     context.complain(path, `'${value}' is no whole number of bytes`, 'a size such as 512 or 28KiB');
   return bytes ?? value;

@@ -199,6 +199,8 @@ function remarksOf(store: FactStore): string[] {
   const toNote = listOf('release.settingsToNote');
   const dropped = listOf('release.settingsDropped');
   const changes = store.value('release.layoutChanges') === true;
+  // Between two releases that store them alike nothing was dropped or renamed.
+  const isAlike = store.value('release.layoutChanges') === false;
   const noWayBack = store.text('release.noWayBackFrom');
   return [
     ...listOf('release.notes'),
@@ -208,8 +210,8 @@ function remarksOf(store: FactStore): string[] {
       : [
           `${changes ? 'This release stores its settings in another way: w' : 'W'}rite down the settings before the flash and enter these again afterwards: ${toNote.join(', ')}.`,
         ]),
-    ...(dropped.length === 0 ? [] : [`Settings that exist no longer: ${dropped.join(', ')}.`]),
-    ...listOf('release.settingsRenamed').map((one) => `${one}.`),
+    ...(dropped.length === 0 || isAlike ? [] : [`Settings that exist no longer: ${dropped.join(', ')}.`]),
+    ...(isAlike ? [] : listOf('release.settingsRenamed').map((one) => `${one}.`)),
     ...listOf('release.remarks'),
   ];
 }

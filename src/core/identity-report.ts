@@ -13,6 +13,7 @@ import { resolveProfile } from '../board/resolve.js';
 import { joined } from '../board/validate.js';
 import type { Digests } from '../bytes/digests.js';
 import { limits } from '../bytes/limits.js';
+import { sizeText } from '../bytes/size-text.js';
 import { knownBuild } from '../facts/collect-identity.js';
 import type { Decoded } from '../firmware/encodings/encoding.js';
 import { detectEncodings, encodingOf, encodingsByName } from '../firmware/encodings/registry.js';
@@ -25,7 +26,7 @@ import type {
   IdentityReport,
   IdentityVerdict,
 } from '../report/identity.js';
-import { hex, sizeText } from '../rules/functions.js';
+import { hex } from '../rules/functions.js';
 
 /** A file, and what it may be compared with. */
 export interface IdentitySubject {

@@ -3,8 +3,8 @@ import type { Companion, Profile, Range, ResolvedProfile } from '../board/profil
 import { compareValues, valueProblem } from '../board/ranges.js';
 import type { Digests } from '../bytes/digests.js';
 import { limits } from '../bytes/limits.js';
+import { sizeText } from '../bytes/size-text.js';
 import { grammarFaults, lineEndsOf, readTextFile } from '../card/text-file.js';
-import { sizeText } from '../rules/functions.js';
 import { Absent, FactList, type FactRecord, type FactValue, Unseen } from './fact.js';
 import type { FactStore } from './fact-store.js';
 import type { FileTree, TreeEntry } from './file-tree.js';

@@ -1,4 +1,4 @@
-import { sizeText } from '../rules/functions.js';
+import { sizeText } from '../bytes/size-text.js';
 import { visible } from '../rules/visible.js';
 import type { Json, Report } from './report.js';
 import { wrap } from './wrap.js';

@@ -1,5 +1,5 @@
 import type { Question } from '../board/choose.js';
-import { sizeText } from '../rules/functions.js';
+import { sizeText } from '../bytes/size-text.js';
 import type { CardFile, ChoiceBuild, ChoicePower, ChoiceReport, ReleaseFileState } from './choice.js';
 import { type LineOptions, Lines } from './lines.js';
 

@@ -1,4 +1,5 @@
-import { hex, sizeText } from '../rules/functions.js';
+import { sizeText } from '../bytes/size-text.js';
+import { hex } from '../rules/functions.js';
 import type { IdentityEncoding, IdentityMemory, IdentityReport } from './identity.js';
 import { type LineOptions, Lines } from './lines.js';
 

@@ -1,6 +1,6 @@
 import { Chalk, type ChalkInstance } from 'chalk';
+import { sizeText } from '../bytes/size-text.js';
 import { factSchema } from '../facts/schema.js';
-import { sizeText } from '../rules/functions.js';
 import type { Keystone } from '../rules/rule.js';
 import { visible } from '../rules/visible.js';
 import { blame, blameText, culpritOf, mendOrder } from './blame.js';

@@ -4,6 +4,7 @@
  * made from this table.
  */
 import { limits } from '../bytes/limits.js';
+import { sizeText } from '../bytes/size-text.js';
 import type { Scalar } from '../facts/fact.js';
 import type { capacityClasses, encodings } from '../facts/schema.js';
 import { visible } from './visible.js';
@@ -26,30 +27,6 @@ export interface RuleFunction {
   readonly meaning: string;
   /** Gets known values of the declared types only; never throws. */
   run(args: readonly Argument[]): Scalar;
-}
-
-const units = ['bytes', 'KiB', 'MiB', 'GiB', 'TiB', 'PiB'] as const;
-
-/**
- * A size in bytes in words: `512 bytes`, `4 KiB`, `7.4 GiB`. Below 1 MiB never rounded, so that 28,673 bytes are not
- * printed like 28 KiB; above it a rounded value always has one decimal.
- */
-export function sizeText(bytes: number): string {
-  if (bytes < 0) return `-${sizeText(-bytes)}`;
-  if (bytes === 1) return '1 byte';
-  let unit = 0;
-  let size = bytes;
-  while (size >= 1024 && unit < units.length - 1) {
-    size /= 1024;
-    unit++;
-  }
-  if (unit === 0) return `${bytes} bytes`;
-  if (Number.isInteger(size)) return `${size} ${units[unit]}`;
-  if (Number.isInteger(size * 10)) return `${size.toFixed(1)} ${units[unit]}`;
-  if (unit === 1) return `${bytes} bytes`;
-  const rounded = size.toFixed(1);
-  if (rounded === '1024.0' && unit < units.length - 1) return `1.0 ${units[unit + 1]}`;
-  return `${rounded} ${units[unit]}`;
 }
 
 /** A number in hexadecimal with 2, 4, 8 or 16 digits: `0x0C`, `0x0800`, `0x08007000`. */

@@ -9,7 +9,7 @@ export {
   expressionText,
   type Missing,
 } from './evaluate.js';
-export { type RuleFunction, ruleFunctions, sizeText } from './functions.js';
+export { type RuleFunction, ruleFunctions } from './functions.js';
 export {
   type Judgement,
   type JudgeOptions,

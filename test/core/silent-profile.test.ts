@@ -57,7 +57,8 @@ describe('a good card, with one key of the profile left out or of no matter', ()
   }
 
   const optional = profileKeys().filter(
-    (key) => !(coreKeys as readonly string[]).includes(key) && /^(loader|card|application|update)\./.test(key),
+    (key) =>
+      !(coreKeys as readonly string[]).includes(key) && /^(loader|card|application|update)\./.test(key),
   );
 
   test.each(optional)('%s left out: still fit', (key) => {

@@ -7,8 +7,8 @@ import { check } from '../../src/core/check.js';
 import { machineFromOptions } from '../../src/machine/machine.js';
 import { nodeDigests } from '../../src/node/digests.js';
 import type { Report } from '../../src/report/report.js';
-import { builtRules, sampleBoard } from '../support/check-card.js';
 import { recipes, withCard } from '../support/cards.js';
+import { builtRules, sampleBoard } from '../support/check-card.js';
 
 const profile = readProfile(sampleBoard('burr'), 'burr.yaml').profile;
 const { machine } = machineFromOptions({ sets: { panel: 'none' } }, profile);
@@ -36,7 +36,8 @@ function checkBytes(bytes: Uint8Array): Report {
   );
 }
 
-const sha256Of = (report: Report): unknown => (report.facts.updateFile as Record<string, unknown> | undefined)?.sha256;
+const sha256Of = (report: Report): unknown =>
+  (report.facts.updateFile as Record<string, unknown> | undefined)?.sha256;
 
 /** Places of the card `burr-good`: FAT16 at 1 MiB with 8 reserved sectors, two FATs of 24 sectors, 512 root entries. */
 const volume = 1024 * 1024;
@@ -60,23 +61,30 @@ describe('a byte that changes in the metadata', () => {
     good = sha256Of(report);
   });
 
-  test.each(regions)('in the $name never gives "fit" with other bytes in the update file', ({ at, length }) => {
-    const verdicts = { fit: 0, other: 0 };
-    fc.assert(
-      fc.property(fc.integer({ min: 0, max: length - 1 }), fc.integer({ min: 1, max: 255 }), (offset, flip) => {
-        const place = at + offset;
-        bytes[place]! ^= flip;
-        try {
-          const report = checkBytes(bytes);
-          verdicts[report.verdict === 'fit' ? 'fit' : 'other']++;
-          if (report.verdict === 'fit') expect(sha256Of(report)).toBe(good);
-        } finally {
-          bytes[place]! ^= flip;
-        }
-      }),
-      { numRuns: Number(process.env.FLIPS ?? 150), seed: 20261125 },
-    );
-    // The test would prove nothing if every change were refused, or none.
-    expect(verdicts.other).toBeGreaterThan(0);
-  });
+  test.each(regions)(
+    'in the $name never gives "fit" with other bytes in the update file',
+    ({ at, length }) => {
+      const verdicts = { fit: 0, other: 0 };
+      fc.assert(
+        fc.property(
+          fc.integer({ min: 0, max: length - 1 }),
+          fc.integer({ min: 1, max: 255 }),
+          (offset, flip) => {
+            const place = at + offset;
+            bytes[place]! ^= flip;
+            try {
+              const report = checkBytes(bytes);
+              verdicts[report.verdict === 'fit' ? 'fit' : 'other']++;
+              if (report.verdict === 'fit') expect(sha256Of(report)).toBe(good);
+            } finally {
+              bytes[place]! ^= flip;
+            }
+          },
+        ),
+        { numRuns: Number(process.env.FLIPS ?? 150), seed: 20261125 },
+      );
+      // The test would prove nothing if every change were refused, or none.
+      expect(verdicts.other).toBeGreaterThan(0);
+    },
+  );
 });

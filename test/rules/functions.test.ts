@@ -1,8 +1,9 @@
 import { describe, expect, test } from 'vitest';
+import { sizeText } from '../../src/bytes/size-text.js';
 import { Absent, FactList, type FactValue, Unseen } from '../../src/facts/fact.js';
 import { FactStore } from '../../src/facts/fact-store.js';
 import { compileTemplate, ExpressionError } from '../../src/rules/compile.js';
-import { hex, ruleFunctions, sizeText } from '../../src/rules/functions.js';
+import { hex, ruleFunctions } from '../../src/rules/functions.js';
 import { render } from '../../src/rules/template.js';
 import { visible } from '../../src/rules/visible.js';
 
