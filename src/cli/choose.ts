@@ -23,6 +23,7 @@ export const chooseCommand: Command = {
     release: { type: 'string', describe: 'Release folder, board profile, or the id of a board in --boards' },
   },
   options: { ...machineAndPlaces, ...reportPlaces },
+  exits: '0 one build, 1 none, 2 a question is open',
   run: runChoose,
 };
 

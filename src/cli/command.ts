@@ -12,5 +12,7 @@ export interface Command {
   readonly describe: string;
   readonly positionals: Readonly<Record<string, PositionalOptions>>;
   readonly options: Readonly<Record<string, Options>>;
+  /** What its exit codes 0, 1 and 2 mean, where that is not a verdict about a card: `0 known, 1 not firmware, 2 unknown`. */
+  readonly exits?: string;
   run(given: Given, surroundings: Surroundings): Promise<ExitCode>;
 }

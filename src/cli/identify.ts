@@ -15,6 +15,7 @@ export const identifyCommand: Command = {
   describe: 'What is this firmware file?',
   positionals: { file: { type: 'string', describe: 'A firmware file, whatever it is called' } },
   options: { board, boards, manifest, ...reportPlaces },
+  exits: '0 known, 1 not firmware, 2 unknown',
   run: runIdentify,
 };
 

@@ -72,7 +72,9 @@ interface PlacedProblem {
 export function placedProblems(problems: readonly PlacedProblem[]): string {
   return problems
     .map(({ file, line, column, message, expected }) => {
-      const wanted = expected === '' ? '' : `; expected ${expected}`;
+      // Many messages name what was expected themselves.
+      const isSaid = expected === '' || message.includes(`expected ${expected}`);
+      const wanted = isSaid ? '' : `; expected ${expected}`;
       return `${file}:${line}:${column}: ${message}${wanted}`;
     })
     .join('\n');

@@ -50,7 +50,7 @@ export function parse(argv: readonly string[], { version, width }: Surroundings)
     .options(commonOptions)
     .strict()
     .demandCommand(1, 'name a command')
-    .epilogue(exitText)
+    .epilogue(exitText())
     .fail((message: string | null, error: Error | undefined) => {
       if (error instanceof CommandProblem) throw error;
       throw usageProblem(usageText(message ?? error?.message ?? 'wrong use', argv));
@@ -61,7 +61,7 @@ export function parse(argv: readonly string[], { version, width }: Surroundings)
       command.describe,
       (inner) => {
         for (const [name, operand] of Object.entries(command.positionals)) inner.positional(name, operand);
-        return inner.options(command.options);
+        return inner.options(command.options).epilogue(exitText(command.exits));
       },
       (values) => {
         chosen = { command, given: new Given(values) };
@@ -73,8 +73,8 @@ export function parse(argv: readonly string[], { version, width }: Surroundings)
   return help === '' && chosen ? chosen : { help };
 }
 
-const exitText =
-  'Exit: 0 fit, 1 refused, 2 not proven, 64 wrong use, 66 not there, 70 own fault, 74 report not written.';
+const exitText = (verdicts = '0 fit, 1 refused, 2 not proven'): string =>
+  `Exit: ${verdicts}, 64 wrong use, 66 not there, 70 own fault, 74 report not written.`;
 
 /** One line that says what is wrong, what was probably meant, and where to read on. */
 function usageText(message: string, argv: readonly string[]): string {

@@ -96,6 +96,16 @@ function collectSupply(store: FactStore, machine: Machine | null, profile: Profi
   const stated = { origin: 'stated' } as const;
   const settle = 'read the label of the supply and say it: --supply 24V/6.5A';
   const supply = machine?.supply;
+  const volts = [...new Set(suppliesOf(profile).map((one) => `${one.volts} V`))];
+  store.set(
+    'machine.voltsListed',
+    profile === null
+      ? new Unseen('profile-silent', 'no board profile was given', 'name the board: --board FILE')
+      : volts.length > 0
+        ? new FactList(volts)
+        : new Absent('the profile lists no supplies'),
+    { origin: 'profile' },
+  );
   store.set('machine.supplyTold', supply !== undefined, { origin: 'derived' });
   if (supply === undefined) {
     const text = machine?.supplyUnsure

@@ -557,6 +557,9 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
   'machine.supply': text('id of the fitted supply, as the profile calls it'),
   'machine.supplyVolts': double('voltage on the label of the fitted supply', 'V'),
   'machine.supplyAmps': double('current on the label of the fitted supply', 'A'),
+  'machine.voltsListed': texts(
+    'voltages of the supplies with which the board was sold, each once; absent when the profile lists none',
+  ),
   'machine.supplyTold': bool('true when the owner says what the label of the fitted supply says'),
   'machine.installed': text('release that runs now'),
   'machine.was': text('release that ran last, when nothing runs now'),

@@ -173,7 +173,8 @@ describe('facts about a volume that is not FAT', () => {
           'volume.cleanShutdown': true,
         });
         for (const path of [
-          ...paths('damage'),
+          // That it does not begin with a FAT boot sector is seen, so no field of one can be wrong.
+          ...paths('damage').filter((path) => path !== 'damage.bootSector'),
           'files',
           'filesTotal',
           'volume.freeClusters',

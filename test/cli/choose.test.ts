@@ -109,6 +109,16 @@ describe('choose', () => {
     }
   });
 
+  it('takes a machine record, and the word of the owner in its place', () => {
+    const record = join(work, 'machine.yaml');
+    writeFileSync(record, 'schema: flashworthy-machine/1\nboard: tansy\nsupply: small\ninstalled: "31"\n');
+    const { code, report } = chosen(release, '--machine', record);
+    expect({ code, build: report.build }).toEqual({ code: 0, build: 'limited-newer' });
+    expect(report.inputs.map(({ role }) => role)).toContain('machine record');
+    expect(report.next).toBe(`flashworthy check CARD --board ${release} --machine ${record}`);
+    expect(chosen(release, '--machine', record, '--supply', 'large').report.build).toBe('full-newer');
+  });
+
   it('lists what is open when nobody is there to answer, even with answers in the pipe', () => {
     const { code, report } = chosen(release);
     expect(code).toBe(2);
@@ -206,6 +216,23 @@ describe('choose', () => {
     const broken = copy();
     writeFileSync(join(broken, 'manifest.json'), '{ "schema": "flashworthy-manifest/1" }');
     expect(run('choose', broken).err).toMatch(/manifest\.json:1:\d+: /);
+  });
+
+  it('names the one build whose sample card passes the check', () => {
+    const machine = ['--board', release, '--supply', '24V/6.5A', '--installed', '31', '--format', 'json'];
+    const cards: [string, number, string[]][] = [
+      ['tansy-fit', 0, []],
+      ['tansy-large-supply', 1, ['machine/supply']],
+      ['tansy-older-loader', 1, ['machine/loader-generation']],
+    ];
+    for (const [card, exit, rules] of cards) {
+      const { code, out } = run('check', `samples/cards/${card}.img.gz`, ...machine);
+      const { findings } = JSON.parse(out) as {
+        findings: { rule: string; outcome: string; hazard: string }[];
+      };
+      const failed = findings.filter(({ outcome, hazard }) => outcome === 'failed' && hazard !== 'advice');
+      expect({ code, rules: failed.map(({ rule }) => rule) }).toEqual({ code: exit, rules });
+    }
   });
 
   it('prints what the README shows', () => {

@@ -1,3 +1,4 @@
+import { createHash } from 'node:crypto';
 import { mkdirSync, mkdtempSync, rmSync, writeFileSync } from 'node:fs';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
@@ -188,12 +189,16 @@ describe('finding a board profile', () => {
   let folder: string;
   const minimal = (id: string): string =>
     `schema: flashworthy-board/1\nid: ${id}\ntitle: A board\nrevision: 1\n`;
+  const manifestOf = (id: string): string =>
+    JSON.stringify({ schema: 'flashworthy-manifest/1', board: { id, revision: 1 }, release: '7', files: [] });
+  const sha256Of = (text: string): string => createHash('sha256').update(text).digest('hex');
   beforeAll(() => {
     folder = mkdtempSync(join(tmpdir(), 'flashworthy-'));
     writeFileSync(join(folder, 'alpha.yaml'), minimal('alpha'));
     mkdirSync(join(folder, 'beta'));
     writeFileSync(join(folder, 'beta', 'board.yaml'), minimal('beta'));
-    writeFileSync(join(folder, 'beta', 'manifest.json'), '{}');
+    writeFileSync(join(folder, 'beta', 'manifest.json'), manifestOf('beta'));
+    writeFileSync(join(folder, 'apart.json'), manifestOf('alpha'));
     writeFileSync(
       join(folder, 'broken.yaml'),
       'schema: flashworthy-board/1\nid: broken\ntitle: x\nrevision: 1\nlodaer: {}\n',
@@ -210,12 +215,16 @@ describe('finding a board profile', () => {
     });
     expect(await loadBoard(join(folder, 'beta'), undefined, undefined)).toMatchObject({
       profile: { id: 'beta' },
-      manifest: { text: '{}', role: 'release manifest' },
+      manifest: { text: manifestOf('beta'), role: 'release manifest' },
+      release: { board: { id: 'beta' }, release: '7' },
     });
     expect((await loadBoard('alpha', folder, undefined))?.profile.id).toBe('alpha');
     expect((await loadBoard('beta', folder, undefined))?.profile.id).toBe('beta');
-    const named = await loadBoard('alpha', folder, join(folder, 'beta', 'manifest.json'));
-    expect(named?.manifest?.sha256).toBe('44136fa355b3678a1146ad16f7e8649e94fb4fc21fe77e8310c060f61caaff8a');
+    const named = await loadBoard('alpha', folder, join(folder, 'apart.json'));
+    expect(named?.manifest?.sha256).toBe(sha256Of(manifestOf('alpha')));
+    const other = await boardProblem(() => loadBoard('alpha', folder, join(folder, 'beta', 'manifest.json')));
+    expect(other.exit).toBe(64);
+    expect(other.message).toContain('this manifest is for the board beta');
   });
 
   it('says what is not there, and what was probably meant', async () => {

@@ -80,6 +80,7 @@ describe('in texts', () => {
     ['{join(board.loader.fatCount, " + ")}', '1 + 2'],
     ['{quote(updateFile.name)}', '"A<U+202E>NIB.EXE"'],
     ['{updateFile.name}', 'A<U+202E>NIB.EXE'],
+    ['{figure(196.4499)} {figure(24.0)} {figure(-0.04)} {figure(0.8 * 100.0)}', '196.4 24 0 80'],
     ['{lower("Ab") + upper("Ab") + digits(7 / 2)}', 'abAB3'],
     ['{partition.found} {power.peakWatts}', 'yes 0.3'],
     ['{classesText(["SDSC", "SDHC"])}', 'SDSC (up to 2 GB) or SDHC (over 2 GB, up to 32 GB)'],
