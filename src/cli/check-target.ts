@@ -49,6 +49,7 @@ export function checkTarget(target: OpenTarget, request: CheckRequest): Report {
       target: subjectOf(target),
       profile: board?.profile ?? null,
       manifest: board?.release ?? null,
+      ...(board ? { profileSha256: board.file.sha256 } : {}),
       candidates: board?.candidates ?? [],
       machine,
       stated: media,

@@ -7,7 +7,7 @@ import { limits } from '../bytes/limits.js';
 import { RecordingSource } from '../bytes/recording-source.js';
 import { readFatVolume } from '../card/fat/volume.js';
 import { recognise, residuesOfMedium } from '../card/recognise.js';
-import { collectBoard } from '../facts/collect-board.js';
+import { collectAsPublished, collectBoard } from '../facts/collect-board.js';
 import { collectCompanions } from '../facts/collect-companions.js';
 import { collectDamage, collectFatVolume } from '../facts/collect-fat.js';
 import { collectIdentity } from '../facts/collect-identity.js';
@@ -53,6 +53,8 @@ export interface Subject {
   readonly profile: Profile | null;
   /** The release that the files are held against; null or left out: none was given. */
   readonly manifest?: Manifest | null;
+  /** SHA-256 of the profile's file, by which an edited profile is told from the published one. */
+  readonly profileSha256?: string;
   /** The published files, with which a file that equals none of them is compared; read only then. */
   readonly candidates?: readonly Candidate[];
   readonly machine: Machine | null;
@@ -70,6 +72,7 @@ export function collectFacts(subject: Subject): FactStore {
   collectMedia(store, target, stated);
   collectMachine(store, machine, profile);
   collectBoard(store, resolved, profile);
+  collectAsPublished(store, subject.manifest ?? null, subject.profileSha256);
   if (target.kind === 'staging') {
     collectTree(store, target.tree);
     collectFiles(store, target.tree, { ...subject, resolved }, digests);

@@ -1,5 +1,6 @@
 import { coverage } from '../board/coverage.js';
 import { isCoreKey } from '../board/keys.js';
+import type { Manifest } from '../board/manifest.js';
 import type { Profile, ResolvedProfile, Said, UpdateProfile } from '../board/profile.js';
 import { Absent, FactList, type FactRecord, type FactValue, Unseen } from './fact.js';
 import type { FactStore } from './fact-store.js';
@@ -39,6 +40,25 @@ export function collectBoard(
         'ask the author of the profile for these keys',
       ),
     { origin: 'profile' },
+  );
+}
+
+/** Sets `board.asPublished`: whether the profile is, byte for byte, the one that the release was published with. */
+export function collectAsPublished(
+  store: FactStore,
+  manifest: Manifest | null,
+  sha256: string | undefined,
+): void {
+  const published = manifest?.files.find(({ role }) => role === 'profile');
+  if (published === undefined) {
+    store.set('board.asPublished', new Absent('no release says which profile it was published with'));
+    return;
+  }
+  store.set(
+    'board.asPublished',
+    sha256 === undefined
+      ? new Unseen('not-visible', 'the file of the board profile was not compared with the release')
+      : sha256 === published.sha256,
   );
 }
 

@@ -752,6 +752,7 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
     title: text('name'),
     kind: word(['application', 'loader', 'both'], 'what it holds'),
   }),
+  'board.asPublished': bool('true when the profile is byte for byte the one of the release'),
   'board.coreComplete': bool('true when the profile says something about each of its core keys'),
   'board.takesAnyBuild': bool('true when the profile says builds: any'),
   'board.prefer': word(['strongest-that-fits'], 'which of several safe builds is the right one'),

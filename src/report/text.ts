@@ -5,6 +5,7 @@ import type { Keystone } from '../rules/rule.js';
 import { visible } from '../rules/visible.js';
 import { blame, blameText, culpritOf, mendOrder } from './blame.js';
 import { cardStrip, stripText } from './card-strip.js';
+import { guideOf } from './guide.js';
 import { hazardText } from './hazard-words.js';
 import type { Finding, RemedyText, Report } from './report.js';
 import type { Reporter, ReportOptions } from './reporters.js';
@@ -72,6 +73,7 @@ class Page {
     this.verdict(failed.filter(judged).length);
     this.head();
     this.provisos();
+    this.guide();
     this.failed(mendOrder(failed.filter(judged)));
     this.strip();
     this.notJudged(findings.filter((finding) => finding.outcome === 'unknown' && judged(finding)));
@@ -137,6 +139,26 @@ class Page {
       this.report.target.kind === 'staging' ? 'These files are fit, provided that:' : 'Fit, provided that:',
     );
     for (const { text } of provided) this.add(reflow(text), '  - ');
+  }
+
+  /** What to do at the machine and what will be seen there: worth reading only when the card may be put in. */
+  private guide(): void {
+    const { verdict, target } = this.report;
+    const guide = verdict === 'fit' && target.kind !== 'staging' ? guideOf(this.report) : null;
+    if (guide === null) return;
+    if (guide.steps.length > 0) {
+      this.section('At the machine');
+      for (const [at, step] of guide.steps.entries()) this.add(visible(step), `  ${at + 1}. `);
+    }
+    if (guide.signs.length > 0) {
+      this.section('What you will see');
+      for (const { after, sees, means } of guide.signs)
+        this.add(`${visible(after)}: ${visible(sees)} - ${visible(means)}`, '  - ');
+    }
+    if (guide.wayBack !== null) {
+      this.section('If it fails');
+      this.add(visible(guide.wayBack), '  ');
+    }
   }
 
   private failed(findings: readonly Finding[]): void {
@@ -287,9 +309,14 @@ class Page {
   private counts(): void {
     const { holds, failed, unknown, waived, notApplicable } = this.report.counts;
     const all = holds + failed + unknown + waived + notApplicable;
+    // A failed rule whose hazard is advice is a remark: under "fit" the word "failed" would only frighten.
+    const remarks = this.report.findings.filter(
+      ({ outcome, hazard }) => outcome === 'failed' && hazard === 'advice',
+    ).length;
+    const remarked = remarks === 0 ? '' : `, ${remarks} ${remarks === 1 ? 'remark' : 'remarks'}`;
     this.out.push('');
     this.add(
-      `${all} ${all === 1 ? 'rule' : 'rules'}: ${holds} held, ${failed} failed, ${unknown} not judged, ${waived} waived, ${notApplicable} not applicable.`,
+      `${all} ${all === 1 ? 'rule' : 'rules'}: ${holds} held, ${failed - remarks} failed, ${unknown} not judged, ${waived} waived, ${notApplicable} not applicable${remarked}.`,
     );
   }
 

@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { join } from 'node:path';
-import { readManifest } from '../../src/board/manifest.js';
+import { type Manifest, readManifest } from '../../src/board/manifest.js';
 import type { Profile } from '../../src/board/profile.js';
 import { readProfile } from '../../src/board/read.js';
 import { parseTradeSize } from '../../src/board/units.js';
@@ -74,6 +74,7 @@ export async function checkCardFile(
         target: { ...opened, path: image, kind: 'image', view: 'medium', source },
         profile,
         manifest,
+        ...publishedSha256(manifest, options.edited === 'yes'),
         candidates: release === null || manifest === null ? [] : releaseCandidates(release, manifest),
         machine,
         stated: {
@@ -89,6 +90,12 @@ export async function checkCardFile(
     opened.close();
   }
 }
+
+/** A variation of a board counts as published like that, unless the recipe says `# edited: yes`. */
+const publishedSha256 = (manifest: Manifest | null, edited: boolean): { profileSha256?: string } => {
+  const published = manifest?.files.find(({ role }) => role === 'profile')?.sha256;
+  return published === undefined ? {} : { profileSha256: edited ? '0'.repeat(64) : published };
+};
 
 const waiversOf = (profile: Profile | null): Waiver[] =>
   (profile?.waive ?? []).map(({ only, ...waiver }) =>
