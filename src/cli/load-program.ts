@@ -17,7 +17,7 @@ export interface Program {
 export function loadProgram(folder: URL, name: string): { program: Program; script: vm.Script } {
   const file = new URL(`parts/${name}.cjs`, folder);
   const filename = fileURLToPath(file);
-  const source = `(function (module, require, moduleUrl) {${readFileSync(file, 'utf8')}\n})`;
+  const source = `(function (module, require, moduleUrl) {${readFileSync(file, 'latin1')}\n})`;
   const cachedData = readCache(new URL(`parts/${name}.cache`, folder));
   const script = new vm.Script(source, { filename, ...(cachedData ? { cachedData } : {}) });
   const module = { exports: {} };
