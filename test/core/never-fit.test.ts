@@ -3,9 +3,7 @@ import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { afterAll, beforeAll, describe, expect, test } from 'vitest';
 import { readProfile } from '../../src/board/read.js';
-import { MemorySource } from '../../src/bytes/byte-source.js';
 import { check } from '../../src/core/check.js';
-import type { Target } from '../../src/core/collect.js';
 import { Absent, Unseen } from '../../src/facts/fact.js';
 import { FactStore } from '../../src/facts/fact-store.js';
 import { factSchema } from '../../src/facts/schema.js';
@@ -16,17 +14,7 @@ import { judge } from '../../src/rules/judge.js';
 import { verdict } from '../../src/rules/verdict.js';
 import { recipes, withCard } from '../support/cards.js';
 import { builtRules, checkCardFile, sampleBoard } from '../support/check-card.js';
-
-const target = (bytes: Uint8Array): Target => ({
-  path: 'card.img',
-  kind: 'image',
-  view: 'medium',
-  bytes: bytes.length,
-  container: 'none',
-  containerProblems: [],
-  source: new MemorySource(bytes),
-  changed: () => false,
-});
+import { memoryTarget } from '../support/memory-target.js';
 
 const burr = readProfile(sampleBoard('burr'), 'burr.yaml').profile;
 const { machine } = machineFromOptions({ sets: { panel: 'none' } }, burr);
@@ -44,7 +32,13 @@ describe('never fit', () => {
     ['a mebibyte of zeros', 1024 * 1024],
   ])('an empty card: %s', (_name, size) => {
     const report = check(
-      { target: target(new Uint8Array(size)), profile: burr, machine, stated: {}, digests: nodeDigests },
+      {
+        target: memoryTarget(new Uint8Array(size)),
+        profile: burr,
+        machine,
+        stated: {},
+        digests: nodeDigests,
+      },
       { ruleSet, version: 'test' },
     );
     expect(report.verdict).not.toBe('fit');

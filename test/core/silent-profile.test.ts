@@ -3,13 +3,13 @@ import { beforeAll, describe, expect, test } from 'vitest';
 import { coreKeys, profileKeys } from '../../src/board/keys.js';
 import type { Profile } from '../../src/board/profile.js';
 import { readProfile } from '../../src/board/read.js';
-import { MemorySource } from '../../src/bytes/byte-source.js';
 import { check } from '../../src/core/check.js';
 import { machineFromOptions } from '../../src/machine/machine.js';
 import { nodeDigests } from '../../src/node/digests.js';
 import type { Report } from '../../src/report/report.js';
 import { recipes, withCard } from '../support/cards.js';
 import { builtRules, sampleBoard } from '../support/check-card.js';
+import { memoryTarget } from '../support/memory-target.js';
 
 /** The profile of the Burr with one key set to `value`; undefined leaves it out. */
 function burrWith(key: string, value: 'any' | undefined): Profile {
@@ -37,16 +37,7 @@ describe('a good card, with one key of the profile left out or of no matter', ()
     const { machine } = machineFromOptions({ sets: { panel: 'none' } }, profile);
     return check(
       {
-        target: {
-          path: 'card.img',
-          kind: 'image',
-          view: 'medium',
-          bytes: bytes.length,
-          container: 'none',
-          containerProblems: [],
-          source: new MemorySource(bytes),
-          changed: () => false,
-        },
+        target: memoryTarget(bytes),
         profile,
         machine,
         stated: {},

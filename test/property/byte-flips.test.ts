@@ -2,13 +2,13 @@ import { readFileSync } from 'node:fs';
 import fc from 'fast-check';
 import { beforeAll, describe, expect, test } from 'vitest';
 import { readProfile } from '../../src/board/read.js';
-import { MemorySource } from '../../src/bytes/byte-source.js';
 import { check } from '../../src/core/check.js';
 import { machineFromOptions } from '../../src/machine/machine.js';
 import { nodeDigests } from '../../src/node/digests.js';
 import type { Report } from '../../src/report/report.js';
 import { recipes, withCard } from '../support/cards.js';
 import { builtRules, sampleBoard } from '../support/check-card.js';
+import { memoryTarget } from '../support/memory-target.js';
 
 const profile = readProfile(sampleBoard('burr'), 'burr.yaml').profile;
 const { machine } = machineFromOptions({ sets: { panel: 'none' } }, profile);
@@ -17,16 +17,7 @@ const ruleSet = builtRules();
 function checkBytes(bytes: Uint8Array): Report {
   return check(
     {
-      target: {
-        path: 'card.img',
-        kind: 'image',
-        view: 'medium',
-        bytes: bytes.length,
-        container: 'none',
-        containerProblems: [],
-        source: new MemorySource(bytes),
-        changed: () => false,
-      },
+      target: memoryTarget(bytes),
       profile,
       machine,
       stated: {},
