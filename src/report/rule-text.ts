@@ -123,6 +123,9 @@ function placeholder(expression: Expression): string {
     case 'not':
       return '<yes or no>';
     case 'if':
+      // A sum over choices says nothing to a reader; the report has the number.
+      if (isNumber(expression) && [expression[2], expression[3]].some((side) => side[0] !== 'value'))
+        return numberForBoard;
       return choice(placeholder(expression[2]), placeholder(expression[3]));
     case 'call':
       return callPlaceholder(expression[1], expression[2]);
@@ -141,6 +144,8 @@ function placeholder(expression: Expression): string {
 /** Both sides of a choice, in angle brackets when they are single words; what may be left out stands in square ones. */
 function choice(yes: string, no: string): string {
   if (yes === no) return yes;
+  if (yes !== '' && no !== '' && (yes + no).includes('the number for this board'))
+    return '<what suits this board>';
   const only = yes === '' ? no : no === '' ? yes : null;
   if (only !== null) return `${/^ */.exec(only)?.[0] ?? ''}[${only.trim()}]`;
   // Whole sentences stay sentences.
@@ -148,12 +153,15 @@ function choice(yes: string, no: string): string {
   return /[\s<]/.test(yes + no) ? `${yes} or ${no}` : `<${yes} or ${no}>`;
 }
 
+const numberForBoard = '<the number for this board>';
+
 /** The meaning of a fact without its exceptions, which stand after a semicolon. */
 const briefly = (meaning: string): string => meaning.split('; ')[0] ?? meaning;
 
 /** Texts are put one after the other; of numbers the sum or quotient is named. */
 function combined(sign: string, left: Expression, right: Expression): string {
   if (!isNumber(left) || !isNumber(right)) return placeholder(left) + placeholder(right);
+  if (left[0] === 'if' || right[0] === 'if') return numberForBoard;
   // Counting from one where the card counts from nought is nothing that a reader needs to know.
   if (right[0] === 'value' && right[1] === 1 && (sign === '+' || sign === '-')) return placeholder(left);
   const bare = (text: string): string => text.replace(/^<(.*)>$/, '$1');
@@ -166,6 +174,8 @@ function isNumber(expression: Expression): boolean {
       return typeof expression[1] === 'number';
     case 'fact':
       return ['int', 'double'].includes(factSchema[expression[1]]?.type ?? '');
+    case 'if':
+      return isNumber(expression[2]) && isNumber(expression[3]);
     case 'item':
       return expression[1][0] === 'fact' && factSchema[expression[1][1]]?.type === 'list<int>';
     case 'field':
