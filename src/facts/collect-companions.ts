@@ -8,7 +8,7 @@ import { grammarFaults, lineEndsOf, readTextFile } from '../card/text-file.js';
 import { Absent, FactList, type FactRecord, type FactValue, Unseen } from './fact.js';
 import type { FactStore } from './fact-store.js';
 import type { FileTree, TreeEntry } from './file-tree.js';
-import { isNamed, matchesGlob, nameCaseOf, sameFolder, splitPath } from './update-file-name.js';
+import { foldCase, isIn, isNamed, matchesGlob, nameCaseOf, splitPath } from './update-file-name.js';
 
 /**
  * Sets `companions`: one record for each file that the profile wants beside the update file on this machine. A
@@ -131,13 +131,13 @@ function companionRecord(
 
 /** True when a file has the name that a companion must have, at least for a computer, which ignores case. */
 const isNearly = (file: TreeEntry, name: string, profile: ResolvedProfile): boolean =>
-  isNamed(file, name, profile) || file.name.toUpperCase() === name.toUpperCase();
+  isNamed(file, name, profile) || foldCase(file.name) === foldCase(name);
 
 /** True for a file that the loader takes for this companion. */
 export function isCompanion(entry: TreeEntry, companion: Companion, profile: ResolvedProfile): boolean {
   const { folder, name } = splitPath(companion.path ?? companion.glob ?? '');
   const nameCase = nameCaseOf(profile);
-  if (!sameFolder(entry.folder, folder, nameCase)) return false;
+  if (!isIn(entry, folder, profile)) return false;
   return companion.path === undefined
     ? matchesGlob(entry.name, name, nameCase)
     : isNamed(entry, name, profile);

@@ -7,12 +7,11 @@ import type { FactStore } from './fact-store.js';
 import type { FileTree, TreeEntry } from './file-tree.js';
 import {
   hiddenBecause,
+  isIn,
   isNamed,
   likelyShortName,
   matchesPattern,
   misnaming,
-  nameCaseOf,
-  sameFolder,
   splitName,
   type WantedFile,
   wantedElsewhere,
@@ -94,6 +93,7 @@ export function collectUpdateFile(
   });
   const marks = others.filter((entry) => isDoneMarker(entry, wanted, profile));
   const stages = stagesAmong(others, wanted, profile);
+  store.set('updateFile.folderTwins', list(folderTwins(tree, wanted, profile)));
   store.set('updateFile.candidates', list(candidates.map((entry) => entry.path)));
   store.set(
     'updateFile.hidden',
@@ -246,7 +246,7 @@ function openOrSilent(profile: ResolvedProfile | null): Unseen | null {
 /** What this loader could take, in its own order: the first one is what it takes. */
 function candidatesOf(tree: FileTree, wanted: WantedFile, profile: ResolvedProfile): TreeEntry[] {
   const inFolder = (folder: string): TreeEntry[] =>
-    tree.entries.filter((entry) => !entry.isFolder && sameFolder(entry.folder, folder, nameCaseOf(profile)));
+    tree.entries.filter((entry) => !entry.isFolder && isIn(entry, folder, profile));
   const { pattern } = wanted;
   if (pattern === null)
     return wanted.places.flatMap(({ folder, name }) =>
@@ -295,6 +295,25 @@ function labelTaken(store: FactStore, wanted: WantedFile, profile: ResolvedProfi
     : wanted.folder === '' && matchesPattern(label, pattern, profile);
 }
 
+/**
+ * Folders that the loader could take for one and the same on its way to the update file: a volume where one folder's
+ * short name is another's long name. Empty when there is one for each step, or none.
+ */
+function folderTwins(tree: FileTree, wanted: WantedFile, profile: ResolvedProfile): string[] {
+  const folders = tree.entries.filter((entry) => entry.isFolder);
+  const wantedFolders = wanted.pattern === null ? wanted.places.map(({ folder }) => folder) : [wanted.folder];
+  const twins = new Set<string>();
+  for (const folder of new Set(wantedFolders)) {
+    const steps = folder === '' ? [] : folder.split('/');
+    for (const [at, name] of steps.entries()) {
+      const outer = steps.slice(0, at).join('/');
+      const found = folders.filter((entry) => isIn(entry, outer, profile) && isNamed(entry, name, profile));
+      if (found.length > 1) for (const { path } of found) twins.add(path);
+    }
+  }
+  return [...twins];
+}
+
 /** Paths of files with the wanted name in folders into which the loader does not look. */
 function elsewhere(files: readonly TreeEntry[], wanted: WantedFile, profile: ResolvedProfile): string[] {
   const { pattern, places } = wanted;
@@ -313,7 +332,7 @@ function elsewhere(files: readonly TreeEntry[], wanted: WantedFile, profile: Res
 function misnamed(files: readonly TreeEntry[], wanted: WantedFile, profile: ResolvedProfile): FactRecord[] {
   return files.flatMap((entry) => {
     for (const { folder, name } of wanted.places) {
-      if (!sameFolder(entry.folder, folder, nameCaseOf(profile))) continue;
+      if (!isIn(entry, folder, profile)) continue;
       const how = litterOf(entry.name) === 'none' ? misnaming(entry.name, name) : null;
       if (how !== null) return [{ path: entry.path, how }];
     }
@@ -339,7 +358,7 @@ function forOtherMachines(
 
 const isInFolder = (entry: TreeEntry, wanted: WantedFile, profile: ResolvedProfile): boolean =>
   (wanted.pattern === null ? wanted.places.map(({ folder }) => folder) : [wanted.folder]).some((folder) =>
-    sameFolder(entry.folder, folder, nameCaseOf(profile)),
+    isIn(entry, folder, profile),
   );
 
 function isDoneMarker(entry: TreeEntry, wanted: WantedFile, profile: ResolvedProfile): boolean {

@@ -17,7 +17,13 @@ export class FatTree implements FileTree {
     /** First byte of the volume on the medium. */
     private readonly volumeStart: number,
   ) {
-    this.entries = volume.entries.map((entry) => new FatTreeEntry(entry, volumeStart));
+    const above = new Map<FatEntry | null, readonly FatEntry[]>([[null, []]]);
+    // Folders stand before what is in them, so that the folders above one are known when its entries come.
+    this.entries = volume.entries.map((entry) => {
+      const folders = above.get(entry.folder) ?? [];
+      if (entry.isFolder) above.set(entry, [...folders, entry]);
+      return new FatTreeEntry(entry, volumeStart, folders);
+    });
     this.incomplete = incompleteFiles(volume, volumeStart) ?? null;
     this.fatCopies = 1 + volume.otherTables.length;
   }
@@ -52,6 +58,7 @@ export class FatTreeEntry implements TreeEntry {
   constructor(
     readonly fat: FatEntry,
     private readonly volumeStart: number,
+    readonly above: readonly FatEntry[],
   ) {}
 
   get path(): string {

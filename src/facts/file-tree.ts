@@ -4,7 +4,15 @@ import type { Unseen } from './fact.js';
  * One file or folder as the collectors of facts need it, whatever it lies on. What this kind of target does not
  * show is an `Unseen` in its place.
  */
+/** The two names of a folder; the short one is an `Unseen` where the target does not show it. */
+export interface FolderNames {
+  readonly name: string;
+  readonly shortName: string | Unseen;
+}
+
 export interface TreeEntry {
+  /** The folders above it, outermost first; left out where they have no other names than those in `folder`. */
+  readonly above?: readonly FolderNames[];
   /** Path from the root with `/` between names, no leading `/`. */
   readonly path: string;
   /** Long name, or the short one in its stored case. */

@@ -327,6 +327,9 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
   'updateFile.crc32': text('CRC-32, 8 lower-case hexadecimal digits'),
   'updateFile.sha256': text('SHA-256, 64 lower-case hexadecimal digits'),
   'updateFile.candidates': texts('paths that this loader could take, in the order in which it meets them'),
+  'updateFile.folderTwins': texts(
+    'folders that this loader could take for one and the same on its way to the update file',
+  ),
   'updateFile.elsewhere': texts('paths of files with the wanted name in another folder'),
   'updateFile.misnamed': records('files in the wanted folder whose name is nearly the wanted one', {
     path: text('path'),

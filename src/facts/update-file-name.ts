@@ -1,5 +1,6 @@
 import type { For, Profile, ResolvedProfile, UpdateMatch } from '../board/profile.js';
-import type { TreeEntry } from './file-tree.js';
+import { Unseen } from './fact.js';
+import type { FolderNames, TreeEntry } from './file-tree.js';
 
 /** How a loader compares names: FAT itself ignores case, some loaders do not. */
 export type NameCase = 'ignored' | 'exact' | 'upper-only';
@@ -69,11 +70,33 @@ function machinesText(machines: For | undefined): string {
   return parts.length === 0 ? 'other machines' : `machines with ${parts.join(' and ')}`;
 }
 
-/** True when the folder of an entry is the one that the loader looks into. */
-export function sameFolder(folder: string, wanted: string, nameCase: NameCase): boolean {
-  if (folder.length !== wanted.length) return false;
-  return nameCase === 'exact' ? folder === wanted : folder.toUpperCase() === wanted.toUpperCase();
+/**
+ * Letters a to z as capitals, all others as they are: a letter outside ASCII, such as a dotless i, is never taken for
+ * one of them, though other ways of changing case would make it one.
+ */
+export const foldCase = (text: string): string => text.replace(/[a-z]+/g, (letters) => letters.toUpperCase());
+
+/**
+ * True when an entry lies in the folder that is wanted: each folder above it by a name under which the loader meets
+ * it, as for files. `any` compares both names without case instead, as computers do.
+ */
+export function isIn(
+  entry: TreeEntry,
+  wanted: string,
+  profile: ResolvedProfile,
+  how: NameCase | 'any' = nameCaseOf(profile),
+): boolean {
+  if (wanted === '') return entry.folder === '';
+  const names = wanted.split('/');
+  const above = entry.above ?? entry.folder.split('/').map((name) => ({ name, shortName: notShown }));
+  if (entry.folder === '' || above.length !== names.length) return false;
+  return above.every((folder, at) => {
+    const seen = how === 'any' ? bothNames(folder) : namesSeenByLoader(folder, profile);
+    return seen.some((name) => sameName(name, names[at] as string, how === 'any' ? 'ignored' : how));
+  });
 }
+
+const notShown = new Unseen('not-visible', 'this target shows no short names');
 
 /** True when the loader takes this entry for one called `wanted`. */
 export function isNamed(entry: TreeEntry, wanted: string, profile: ResolvedProfile): boolean {
@@ -102,9 +125,7 @@ export function patternTakes(
   nameCase: NameCase,
 ): boolean {
   if (glob !== undefined) return matchesGlob(name, glob, nameCase);
-  return nameCase === 'ignored'
-    ? name.toUpperCase().includes(contains.toUpperCase())
-    : name.includes(contains);
+  return nameCase === 'ignored' ? foldCase(name).includes(foldCase(contains)) : name.includes(contains);
 }
 
 /** Why a loader does not see a file that other computers take for the wanted one. */
@@ -117,19 +138,19 @@ export type Hidden = 'long-name' | 'case' | 'too-long' | 'characters';
  */
 export function hiddenBecause(entry: TreeEntry, wanted: WantedFile, profile: ResolvedProfile): Hidden | null {
   const nameCase = nameCaseOf(profile);
-  const takes = (names: readonly string[], how: NameCase): boolean =>
+  const takes = (names: readonly string[], how: NameCase, folders: NameCase | 'any' = how): boolean =>
     wanted.pattern === null
       ? wanted.places.some(
           (place) =>
-            sameFolder(entry.folder, place.folder, how) &&
+            isIn(entry, place.folder, profile, folders) &&
             names.some((name) => sameName(name, place.name, how)),
         )
-      : sameFolder(entry.folder, wanted.folder, how) &&
+      : isIn(entry, wanted.folder, profile, folders) &&
         names.some((name) => patternTakes(name, wanted.pattern as UpdateMatch, how));
-  const inPlace = (place: string): boolean => sameFolder(entry.folder, place, 'ignored');
+  const inPlace = (place: string): boolean => isIn(entry, place, profile, 'any');
   if (!(wanted.pattern ? inPlace(wanted.folder) : wanted.places.some(({ folder }) => inPlace(folder))))
     return null;
-  if (!takes(bothNames(entry), 'ignored')) return null;
+  if (!takes(bothNames(entry), 'ignored', 'any')) return null;
   const seen = namesSeenByLoader(entry, profile);
   if (!takes(seen, 'ignored')) return 'long-name';
   if (!takes(seen, nameCase)) return 'case';
@@ -142,7 +163,7 @@ function nameFault(name: string, profile: ResolvedProfile): 'too-long' | 'charac
   if (typeof nameLength === 'number' && [...name].length > nameLength) return 'too-long';
   if (nameCharacters === undefined || nameCharacters === 'any') return null;
   const set = characterSet(nameCharacters);
-  const { stem, extension } = splitName(nameCaseOf(profile) === 'ignored' ? name.toUpperCase() : name);
+  const { stem, extension } = splitName(nameCaseOf(profile) === 'ignored' ? foldCase(name) : name);
   return [...stem, ...extension].every((character) => set(character)) ? null : 'characters';
 }
 
@@ -167,15 +188,13 @@ function characterSet(said: string): (character: string) => boolean {
  * The names under which a loader meets an entry, the one that it lists first. One without long names sees the 8.3
  * name alone; one with them compares both, as the FAT specification (section 7) makes both names of one file.
  */
-function namesSeenByLoader(entry: TreeEntry, profile: ResolvedProfile): string[] {
+function namesSeenByLoader(entry: FolderNames, profile: ResolvedProfile): string[] {
   if (profile.loader.longNames !== false) return bothNames(entry);
   return [typeof entry.shortName === 'string' ? entry.shortName : likelyShortName(entry.name)];
 }
 
-function bothNames({ name, shortName }: TreeEntry): string[] {
-  return typeof shortName !== 'string' || shortName.toUpperCase() === name.toUpperCase()
-    ? [name]
-    : [name, shortName];
+function bothNames({ name, shortName }: FolderNames): string[] {
+  return typeof shortName !== 'string' || foldCase(shortName) === foldCase(name) ? [name] : [name, shortName];
 }
 
 /**
@@ -183,12 +202,12 @@ function bothNames({ name, shortName }: TreeEntry): string[] {
  * 7.4, the basis name with the first number).
  */
 export function likelyShortName(name: string): string {
-  const clean = (text: string): string => text.toUpperCase().replace(/[+,;=[\]]|[^\x21-\x7e]/g, '_');
+  const clean = (text: string): string => foldCase(text).replace(/[+,;=[\]]|[^\x21-\x7e]/g, '_');
   const bare = name.replace(/ /g, '').replace(/^\.+/, '');
   const { stem, extension } = splitName(bare);
   const base = clean(stem.replace(/\./g, ''));
   const short = `${base}${extension === '' ? '' : `.${clean(extension)}`}`;
-  if (short === name.toUpperCase() && base.length <= 8 && extension.length <= 3) return short;
+  if (short === foldCase(name) && base.length <= 8 && extension.length <= 3) return short;
   const end = extension === '' ? '' : `.${clean(extension).slice(0, 3)}`;
   return `${base.slice(0, 6)}~1${end}`;
 }
@@ -201,9 +220,9 @@ export function nameCaseOf(profile: ResolvedProfile): NameCase {
 function sameName(name: string, wanted: string, nameCase: NameCase): boolean {
   // Asked of every file on a card that may hold thousands: most differ in length.
   if (name.length !== wanted.length) return false;
-  if (nameCase === 'ignored') return name.toUpperCase() === wanted.toUpperCase();
+  if (nameCase === 'ignored') return foldCase(name) === foldCase(wanted);
   if (nameCase === 'exact') return name === wanted;
-  return name === wanted.toUpperCase();
+  return name === foldCase(wanted);
 }
 
 /**
@@ -211,8 +230,8 @@ function sameName(name: string, wanted: string, nameCase: NameCase): boolean {
  * only, so the work is at most name length times pattern length.
  */
 export function matchesGlob(name: string, glob: string, nameCase: NameCase): boolean {
-  const text = nameCase === 'ignored' ? name.toUpperCase() : name;
-  const wanted = nameCase === 'exact' ? glob : glob.toUpperCase();
+  const text = nameCase === 'ignored' ? foldCase(name) : name;
+  const wanted = nameCase === 'exact' ? glob : foldCase(glob);
   let at = 0;
   let seek = 0;
   let star = -1;
@@ -246,8 +265,8 @@ export type Misnaming =
  * 3.3, 3.4 and 3.20 of the usual mistakes.
  */
 export function misnaming(name: string, wanted: string): Misnaming | null {
-  const found = name.toUpperCase();
-  const goal = wanted.toUpperCase();
+  const found = foldCase(name);
+  const goal = foldCase(wanted);
   if (found === goal) return null;
   if (isLookAlike(found, goal)) return 'odd-characters';
   const { stem, extension } = splitName(goal);

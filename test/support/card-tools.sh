@@ -223,3 +223,6 @@ esp() {
   node "$here/make-esp.mjs" "$(bytes "$1")" "$work/esp-$1-$2" "$2"
   printf '%s' "$work/esp-$1-$2"
 }
+
+# rename_raw FOLDER OLD NEW LONG: any short and long name for an entry; see rename-raw.mjs.
+rename_raw() { node "$here/rename-raw.mjs" "$image" "$@"; }
