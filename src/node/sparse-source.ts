@@ -3,6 +3,8 @@ import { type ByteSource, isInside, type ReadCause, ReadProblem } from '../bytes
 /** Bytes of one page. */
 export const pageBytes = 64 * 1024;
 const zeros = Buffer.alloc(pageBytes);
+/** Bytes of the first sector of any medium. */
+const leastBytes = 512;
 
 /** A stretch that nobody may read, and why. */
 export interface ClosedStretch {
@@ -24,9 +26,13 @@ export class SparseSource implements ByteSource {
   /** @param limit most bytes to keep; pages that come later are closed with the cause `over-limit`. */
   constructor(private readonly limit: number) {}
 
-  /** Bytes appended so far. */
+  /**
+   * Bytes appended so far. Of an image whose end was never seen at least one sector, so that whoever reads from its
+   * start is told why the bytes cannot be had, in place of finding a medium too short to hold anything.
+   */
   get size(): number {
-    return this.filled;
+    const endUnseen = this.closed.some(({ to }) => to === Number.POSITIVE_INFINITY);
+    return endUnseen ? Math.max(this.filled, leastBytes) : this.filled;
   }
   /** Bytes held in memory. */
   get keptBytes(): number {
