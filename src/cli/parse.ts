@@ -7,12 +7,14 @@ import { CommandProblem, usageProblem } from './exit.js';
 import { explainCommand } from './explain.js';
 import { Given } from './given.js';
 import { identifyCommand } from './identify.js';
+import { prepareCommand } from './prepare.js';
 import { rulesCommand } from './rules.js';
 import type { Surroundings } from './surroundings.js';
 
 const commands: readonly Command[] = [
   checkCommand,
   chooseCommand,
+  prepareCommand,
   identifyCommand,
   explainCommand,
   rulesCommand,

@@ -89,6 +89,10 @@ const largest: Readonly<Record<(typeof capacityClasses)[number], number>> = {
   SDUC: 128 * 1024 ** 4,
 };
 
+/** Largest card of a family in bytes; no bound for a family that is not known. */
+export const largestOfClass = (name: string): number =>
+  Object.hasOwn(largest, name) ? largest[name as keyof typeof largest] : Number.POSITIVE_INFINITY;
+
 export function capacityClassOf(bytes: number): (typeof capacityClasses)[number] {
   return capacityClasses.find((name) => bytes <= largest[name]) ?? 'SDUC';
 }

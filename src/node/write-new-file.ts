@@ -39,10 +39,17 @@ export function writeObstacle(path: string, force: boolean): string | null {
 }
 
 /**
- * Writes a text so that the file is there whole or not at all: under another name in the same folder, flushed, then
- * renamed. Throws `WriteProblem`; without `force` also when the file exists, even if it came into being meanwhile.
+ * Writes a text so that the file is there whole or not at all. Throws `WriteProblem`; without `force` also when the
+ * file exists, even if it came into being meanwhile.
  */
-export function writeNewFile(path: string, text: string, force: boolean): void {
+export const writeNewFile = (path: string, text: string, force: boolean): void =>
+  writeNewFileBy(path, force, (descriptor) => writeFileSync(descriptor, text));
+
+/**
+ * The same with whatever `fill` writes: under another name in the same folder, flushed, then renamed. `fill` must
+ * write all of it.
+ */
+export function writeNewFileBy(path: string, force: boolean, fill: (descriptor: number) => void): void {
   const obstacle = writeObstacle(path, force);
   if (obstacle !== null) throw new WriteProblem(obstacle);
   // A link keeps pointing where it points; its target is what is replaced.
@@ -51,7 +58,7 @@ export function writeNewFile(path: string, text: string, force: boolean): void {
   try {
     const descriptor = openSync(temporary, 'wx');
     try {
-      writeFileSync(descriptor, text);
+      fill(descriptor);
       fsyncSync(descriptor);
     } finally {
       closeSync(descriptor);
@@ -79,7 +86,7 @@ function moveWithoutReplacing(from: string, to: string): void {
 }
 
 /** Makes the new name itself lasting. Windows opens no folders; there is nothing to do then. */
-function flushFolder(folder: string): void {
+export function flushFolder(folder: string): void {
   try {
     const descriptor = openSync(folder, 'r');
     try {

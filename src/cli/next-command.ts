@@ -1,0 +1,26 @@
+import type { MachineOptions } from '../machine/machine.js';
+import type { Given } from './given.js';
+
+/** A command to type next, with the same words about board and machine as this one was given. */
+export function nextCommand(
+  command: string,
+  operands: readonly string[],
+  given: Given,
+  { supply, installed, was, sets }: MachineOptions,
+): string {
+  const words = ['flashworthy', command, ...operands];
+  const add = (option: string, value: string | undefined): void => {
+    if (value !== undefined) words.push(`--${option}`, value);
+  };
+  add('boards', given.text('boards'));
+  add('manifest', given.text('manifest'));
+  add('machine', given.text('machine'));
+  add('supply', supply);
+  add('installed', installed);
+  add('was', was);
+  for (const [axis, value] of Object.entries(sets ?? {})) add('set', `${axis}=${value}`);
+  return words.map(quoted).join(' ');
+}
+
+/** Quotation marks that both a Unix shell and the Windows prompt understand, where a word needs them. */
+const quoted = (word: string): string => (/^[\w./:=@%+,-]+$/.test(word) ? word : `"${word}"`);
