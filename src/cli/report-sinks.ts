@@ -4,7 +4,7 @@ import { errorText } from '../node/read-cause.js';
 import { NewFile, WriteProblem, writeNewFile } from '../node/write-new-file.js';
 import { jsonReport } from '../report/json.js';
 import type { Report } from '../report/report.js';
-import { type Reporter, type ReportOptions, reporters } from '../report/reporters.js';
+import { type Reporter, type ReportOptions, reporterOf } from '../report/reporters.js';
 import type { ReportStream } from '../report/stream.js';
 import { type ReportFile, summarise, type Unchecked, worstVerdict } from '../report/summary.js';
 import { CommandProblem, exitCodes } from './exit.js';
@@ -110,12 +110,6 @@ export class ReportSinks {
       return false;
     }
   }
-}
-
-async function reporterOf(kind: string): Promise<Reporter> {
-  const load = reporters[kind];
-  if (!load) throw new Error(`no report of the form ${kind}`);
-  return load();
 }
 
 /** Everything at the end: one report, or a summary in a form that needs all reports together. */

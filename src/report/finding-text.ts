@@ -7,7 +7,7 @@ import { reflow } from './wrap.js';
 /** What a finding says in one line: title, what was found and what was needed, or what could not be seen. */
 export function findingLine({ outcome, title, found, needed, because, missing = [] }: Finding): string {
   if (outcome === 'failed' || outcome === 'waived')
-    return visible(`${title}. Found: ${inLine(found)}. Needed: ${inLine(needed)}.`);
+    return visible(`${title}. Found: ${sentence(found)} Needed: ${sentence(needed)}`);
   if (outcome === 'unknown') {
     const reasons = missing.map(({ text }) => inLine(text)).join('; ');
     return visible(`${title}: could not be judged${reasons === '' ? '' : `, because ${reasons}`}.`);
@@ -15,6 +15,9 @@ export function findingLine({ outcome, title, found, needed, because, missing = 
   const how = outcome === 'holds' ? 'holds' : 'does not apply';
   return visible(`${title}: ${how}${because === undefined ? '' : ` (${inLine(because)})`}.`);
 }
+
+/** A text that ends as a sentence does. */
+const sentence = (text: string): string => inLine(text).replace(/(?<![.!?])$/, '.');
 
 /** Everything else that helps to mend it, in plain lines for a form that knows no layout. Ends without a line break. */
 export function findingDetails(finding: Finding): string {

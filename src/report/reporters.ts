@@ -30,3 +30,10 @@ export const reporters: Readonly<Record<string, () => Promise<Reporter>>> = {
   sarif: async () => (await import('./sarif.js')).sarifReport,
   junit: async () => (await import('./junit.js')).junitReport,
 };
+
+/** Loads a form of report by its name. Throws when there is none of that name. */
+export async function reporterOf(kind: string): Promise<Reporter> {
+  const load = Object.hasOwn(reporters, kind) ? reporters[kind] : undefined;
+  if (!load) throw new Error(`no report of the form ${kind}`);
+  return load();
+}
