@@ -3,11 +3,12 @@ import type { ReportOptions } from '../report/reporters.js';
 import type { Unchecked } from '../report/summary.js';
 import type { CheckRequest } from './check-target.js';
 import type { Command } from './command.js';
-import { CommandProblem, type ExitCode, exitCodes, usageProblem, worstExit } from './exit.js';
+import { CommandProblem, type ExitCode, exitCodes, notThere, usageProblem, worstExit } from './exit.js';
 import type { Given } from './given.js';
 import { boardOptions, cardOptions, outputOptions, ruleOptions, value } from './options.js';
 import type { ReportSinks } from './report-sinks.js';
 import type { Surroundings } from './surroundings.js';
+import type { Targets } from './targets.js';
 
 /** `check <card>…`: the verdict. */
 export const checkCommand: Command = {
@@ -39,7 +40,8 @@ async function runCheck(given: Given, surroundings: Surroundings): Promise<ExitC
   const { ReportSinks } = await import('./report-sinks.js');
   const { checkRequest } = await import('./check-request.js');
   const { inputFiles } = await import('./check-target.js');
-  const { paths, several } = await targetsOf(given);
+  const targets = await targetsOf(given);
+  const { paths, several } = targets;
   if (paths.length === 0) throw usageProblem('name a card to check; see flashworthy check --help');
   const request = await checkRequest(given, surroundings);
   const inputs = [...paths, ...inputFiles(request).map(({ path }) => path)];
@@ -47,7 +49,14 @@ async function runCheck(given: Given, surroundings: Surroundings): Promise<ExitC
   const options = { ...reportOptions(given, surroundings), rules: request.rules.rules };
   const sinks = await ReportSinks.open(plan, several, surroundings, options);
   try {
-    return await checkAll(paths, given.flag('staging'), request, sinks, surroundings);
+    return await checkAll(
+      targets,
+      given.flag('staging'),
+      request,
+      sinks,
+      plan.file === undefined,
+      surroundings,
+    );
   } finally {
     sinks.abandon();
   }
@@ -55,10 +64,12 @@ async function runCheck(given: Given, surroundings: Surroundings): Promise<ExitC
 
 /** Checks one target after the other and hands on each report as it comes, so that none has to be kept. */
 async function checkAll(
-  paths: readonly string[],
+  { paths, unmatched }: Targets,
   staging: boolean,
   request: CheckRequest,
   sinks: ReportSinks,
+  /** True when the reports appear on standard output, where the bar would be in their way. */
+  printed: boolean,
   surroundings: Surroundings,
 ): Promise<ExitCode> {
   const { checkTarget } = await import('./check-target.js');
@@ -70,6 +81,8 @@ async function checkAll(
   for (const [index, path] of paths.entries()) {
     if (paths.length > 1) bar.step(index, paths.length);
     try {
+      if (unmatched.has(path))
+        throw notThere(`${path}: there is no file of that name, and none that matches it as a pattern`);
       const { target, close } = await openTarget(path, staging);
       let report: Report;
       try {
@@ -78,7 +91,7 @@ async function checkAll(
         close();
       }
       codes.add(verdictExit[report.verdict]);
-      bar.end();
+      if (printed) bar.end();
       await sinks.add(report, index);
     } catch (error) {
       // One target that is not there does not keep the others from being checked.

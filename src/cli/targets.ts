@@ -9,6 +9,8 @@ export interface Targets {
   readonly paths: readonly string[];
   /** True when the report is one about several, even if a pattern or a list came to one card only. */
   readonly several: boolean;
+  /** Those of the paths that are patterns which match nothing. */
+  readonly unmatched: ReadonlySet<string>;
 }
 
 /**
@@ -17,26 +19,36 @@ export interface Targets {
  */
 export async function targetsOf(given: Given): Promise<Targets> {
   const paths: string[] = [];
+  const named = new Set<string>();
+  const add = (path: string): void => {
+    paths.push(path);
+    named.add(path);
+  };
+  const unmatched = new Set<string>();
   let several = false;
   for (const text of given.texts('target')) {
     const path = cardPath(text);
     const found = isPattern(path) && statOrNull(path) === null ? await matches(path) : null;
-    if (found === null) paths.push(path);
+    if (found === null) add(path);
     else {
       several = true;
-      // A pattern that matches nothing stays: it is told as a card that is not there.
-      paths.push(...(found.length === 0 ? [path] : found.filter((each) => !paths.includes(each))));
+      if (found.length === 0) {
+        unmatched.add(path);
+        add(path);
+      }
+      // A card that two patterns match is checked once.
+      for (const each of found) if (!named.has(each)) add(each);
     }
   }
   const list = given.text('cards-from');
   if (list !== undefined) {
     several = true;
     const lines = readInput('list of cards', list).text.split(/\r?\n/);
-    paths.push(...lines.filter((line) => line !== '').map((line) => cardPath(line)));
+    for (const line of lines) if (line !== '') add(cardPath(line));
     if (paths.length === 0)
       throw usageProblem(`${list} names no card: it is a list with one path in each line`);
   }
-  return { paths, several: several || paths.length > 1 };
+  return { paths, several: several || paths.length > 1, unmatched };
 }
 
 const isPattern = (path: string): boolean => /[*?]|\[[^\]]+\]|\{[^}]*,[^}]*\}/.test(path);

@@ -12,7 +12,7 @@ import {
   type Stats,
   writeFileSync,
 } from 'node:fs';
-import { basename, dirname, join } from 'node:path';
+import { basename, dirname, join, sep } from 'node:path';
 import { errorCode, errorText } from './read-cause.js';
 
 /** A file that could not be written; the message is a plain sentence that names it. */
@@ -25,6 +25,8 @@ export class WriteProblem extends Error {
  * that nobody waits for a report that then has no place.
  */
 export function writeObstacle(path: string, force: boolean): string | null {
+  if (path.endsWith('/') || path.endsWith(sep))
+    return `${path} cannot be written: that is the name of a folder`;
   let stats: Stats;
   try {
     stats = lstatSync(realpathOrSame(path));
