@@ -33,7 +33,13 @@ export interface PageSection {
   readonly blocks: readonly PageBlock[];
 }
 
-const systemWords = { windows: 'Windows', macos: 'macOS', linux: 'Linux', any: 'Any computer' } as const;
+/** Names of systems as people know them. */
+export const systemWords = {
+  windows: 'Windows',
+  macos: 'macOS',
+  linux: 'Linux',
+  any: 'Any computer',
+} as const;
 
 const outcomeWords: Readonly<Record<Finding['outcome'], string>> = {
   failed: 'failed',

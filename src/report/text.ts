@@ -1,28 +1,16 @@
 import { Chalk, type ChalkInstance } from 'chalk';
 import { sizeText } from '../bytes/size-text.js';
 import { factSchema } from '../facts/schema.js';
-import type { Keystone } from '../rules/rule.js';
 import { visible } from '../rules/visible.js';
 import { blame, blameText, culpritOf, mendOrder } from './blame.js';
 import { cardStrip, stripText } from './card-strip.js';
 import { guideOf } from './guide.js';
 import { hazardText } from './hazard-words.js';
+import { keystoneText } from './keystone-words.js';
 import type { Finding, RemedyText, Report } from './report.js';
 import type { Reporter, ReportOptions } from './reporters.js';
-import type { Summary } from './summary.js';
+import { type ReportStream, type SummaryEnd, streaming } from './stream.js';
 import { reflow, wrap } from './wrap.js';
-
-/** What each keystone proves, as the end of the sentence "It could not be shown that …". */
-const keystoneWords: Readonly<Record<Keystone, string>> = {
-  'medium-read': 'everything that was asked of the card was read',
-  'volume-found': 'the volume that this boot loader takes is there and of a kind that it reads',
-  'update-file-whole': 'the update file is there and whole',
-  encoding: 'the update file is written the way this boot loader wants it',
-  'application-area': 'the program lies where the board keeps its program',
-  'known-build': 'the update file is a published build',
-  'for-this-machine': 'that build is meant for this machine',
-  companions: 'the companion files are complete',
-};
 
 const systemWords = { windows: 'Windows', macos: 'macOS', linux: 'Linux', any: 'Any computer' } as const;
 const kindWords = {
@@ -33,20 +21,51 @@ const kindWords = {
 } as const;
 
 /** The report for people: the verdict and what to do first, everything else after it. */
-export const textReport: Reporter = (report, options) =>
-  `${(report.schema === 'flashworthy-summary/1' ? summaryLines(report, options) : new Page(report, options).lines()).join('\n')}\n`;
+export const textReport: Reporter = streaming(
+  (report, options) => pageText(report, options),
+  (options) => new TextStream(options),
+);
 
-function summaryLines(summary: Summary, options: ReportOptions): string[] {
-  const lines: string[] = [];
-  for (const report of summary.reports)
-    lines.push(...new Page(report, options).lines(), '', '-'.repeat(40), '');
-  const { bold } = new Chalk({ level: options.color ? 1 : 0 });
-  lines.push(bold(`${summary.reports.length + summary.unchecked.length} targets:`));
-  for (const report of summary.reports)
-    lines.push(...wrap(visible(report.target.path), options.width, `  ${report.verdict.padEnd(12)}`));
-  for (const { path, text } of summary.unchecked)
-    lines.push(...wrap(`${visible(path)}: ${visible(text)}`, options.width, `  ${'not checked'.padEnd(12)}`));
-  return lines;
+const pageText = (report: Report, options: ReportOptions): string =>
+  `${new Page(report, options).lines().join('\n')}\n`;
+
+const verdictWords = { fit: 'fit', refused: 'refused', 'not-proven': 'not proven' } as const;
+
+/** One page after the other, and at last one line for each target. */
+class TextStream implements ReportStream {
+  private readonly results: { path: string; result: string }[] = [];
+
+  constructor(private readonly options: ReportOptions) {}
+
+  begin(): string {
+    return '';
+  }
+
+  next(report: Report): string {
+    this.results.push({ path: report.target.path, result: verdictWords[report.verdict] });
+    return `${pageText(report, this.options)}\n${'-'.repeat(40)}\n\n`;
+  }
+
+  end({ unchecked, files = [] }: SummaryEnd): string {
+    for (const { path, verdict, file } of files)
+      this.results.push({ path: `${path} (${file})`, result: verdictWords[verdict] });
+    // The reason often begins with the path, and it was told once on standard error.
+    for (const { path, text } of unchecked)
+      this.results.push({
+        path: text.startsWith(path) ? text : `${path}: ${text}`,
+        result: 'not checked',
+      });
+    const { bold } = new Chalk({ level: this.options.color ? 1 : 0 });
+    const count = this.results.length;
+    const lines = [bold(`${count} ${count === 1 ? 'target' : 'targets'}:`)];
+    for (const { path, result } of this.results)
+      lines.push(...wrap(visible(path), this.options.width, `  ${result.padEnd(12)}`));
+    const counts = [...Object.values(verdictWords), 'not checked'].map(
+      (word) => `${this.results.filter(({ result }) => result === word).length} ${word}`,
+    );
+    lines.push('', `${counts.join(', ')}.`);
+    return `${lines.join('\n')}\n`;
+  }
 }
 
 /** Writes one report. Indents: 0 for headings, 2 for items, 5 for what belongs to an item. */
@@ -259,8 +278,7 @@ class Page {
     const { keystonesMissing, verdict } = this.report;
     if (verdict !== 'not-proven' || keystonesMissing.length === 0) return;
     this.section('It could not be shown that');
-    for (const name of keystonesMissing)
-      this.add(name in keystoneWords ? keystoneWords[name as Keystone] : name, '  - ');
+    for (const name of keystonesMissing) this.add(keystoneText(name), '  - ');
   }
 
   private waived(findings: readonly Finding[]): void {

@@ -104,6 +104,17 @@ describe('the progress bar', () => {
     for (const text of written) expect(text.length).toBeLessThan(82);
   });
 
+  it('bears a terminal that does not know its width', () => {
+    const written: string[] = [];
+    let time = 0;
+    const stream = { isTTY: true, columns: 0, write: (text: string) => written.push(text) };
+    const { step, end } = progressBar('Work', stream, () => time);
+    time = 5000;
+    step(1, 2);
+    end();
+    expect(written).toHaveLength(2);
+  });
+
   it('shows nothing off a terminal', () => {
     const { step, end, written, at } = bar(false);
     at(5000);
