@@ -40,7 +40,8 @@ function isPast({ profile, manifest }: Subject, until: string): boolean | undefi
   return compareValues(release, until, numbering) > 0;
 }
 
-function judged(store: FactStore, subject: Subject, options: CheckOptions): Report {
+/** Judges facts that were collected already. */
+export function judged(store: FactStore, subject: Subject, options: CheckOptions): Report {
   const { target, profile } = subject;
   const { ruleSet } = options;
   const judgement = judge(store, ruleSet, { isPast: (until) => isPast(subject, until), ...options });
