@@ -16,9 +16,13 @@ export function checkFile(
     if (work.findings.length === 0) work.notShown('The board profile does not care what it checks.');
     return;
   }
-  for (const check of checks) checkOne(work, check, subject, program, fetch);
-  if (work.findings.length === 0)
-    work.done(`It checks ${checks.map((check) => checkWords[check] ?? check).join(', ')}: all right.`);
+  const passed: string[] = [];
+  for (const check of checks) {
+    const before = work.findings.length;
+    checkOne(work, check, subject, program, fetch);
+    if (work.findings.length === before) passed.push(checkWords[check] ?? check);
+  }
+  if (passed.length > 0) work.done(`It checks ${passed.join(', ')}: all right.`);
 }
 
 const checkWords: Readonly<Record<string, string>> = {

@@ -19,13 +19,14 @@ const fourGiB = 2 ** 32;
 
 /** The loader reads the file. Null when it gets nothing that it could write, or nobody knows what. */
 export function readUpdateFile(work: StepWork, subject: RehearsalSubject): Program | null {
-  const { file, store } = subject;
+  const { file, isCard } = subject;
   if (file === null) {
     work.unknown({ text: 'which file the loader reads was not found out' });
     return null;
   }
   const { entry, bytes } = file;
-  place(work, subject);
+  // Without a card there is no place of which to speak; the first step has said so.
+  if (isCard) place(work, subject);
   if (entry.bytes === 0) work.failed(`${entry.path} is empty.`, { late: true, rule: 'file/empty' });
   if (bytes === null) {
     const whole = work.seen('updateFile.whole');
@@ -34,12 +35,6 @@ export function readUpdateFile(work: StepWork, subject: RehearsalSubject): Progr
       work.unknown({ text: `${entry.path} is larger than any program of such a board` });
     return null;
   }
-  if (store.value('updateFile.sameThroughEachFat') === false)
-    work.unknown(
-      { text: 'the two copies of the file allocation table lead to different bytes' },
-      { rule: 'volume/fat-copies' },
-    );
-  else work.seen('updateFile.sameThroughEachFat');
   if (work.has('failed')) return null;
   const program = programOf(work, subject, bytes);
   if (work.has('failed')) return program;
@@ -97,8 +92,13 @@ function place(work: StepWork, { file, store }: RehearsalSubject): void {
         { late: true, rule: 'file/beyond-four-gib' },
       );
   }
-  const harmed = store.value('damage.touchesUpdateFile');
-  if (harmed === true)
+  if (store.value('updateFile.sameThroughEachFat') === false)
+    work.unknown(
+      { text: 'the two copies of the file allocation table lead to different bytes' },
+      { rule: 'volume/fat-copies' },
+    );
+  else work.seen('updateFile.sameThroughEachFat');
+  if (store.value('damage.touchesUpdateFile') === true)
     work.failed('The file system of the card is damaged where the update file lies.', {
       late: true,
       rule: 'volume/damage-at-update-file',
@@ -134,7 +134,7 @@ function programOf(work: StepWork, subject: RehearsalSubject, bytes: Uint8Array)
 function plainProgram(work: StepWork, subject: RehearsalSubject, bytes: Uint8Array): Program | null {
   const start = startOfArea(work, subject);
   const skip = work.said<number>('update.skipBytes') ?? 0;
-  if (start === null || work.has('unknown')) return null;
+  if (start === null || subject.resolved.open['update.skipBytes']) return null;
   return { encoding: 'raw', map: singleSegment(start, bytes.subarray(skip)) };
 }
 

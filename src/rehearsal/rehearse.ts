@@ -105,7 +105,7 @@ class Run {
     if (outcome === 'dead')
       this.state = id === 'write' ? 'partly' : before === 'old' ? 'old-or-erased' : before;
     else if (outcome !== 'stops') this.advance(id);
-    const ifItStops = outcome === 'dead' ? this.noProgram() : this.ifItStops(id, before);
+    const ifItStops = outcome === 'dead' ? this.lost(before, work) : this.ifItStops(id, before);
     return { id, title: titles[id], outcome, ...taken(work), program: this.state, ifItStops };
   }
 
@@ -174,6 +174,14 @@ class Run {
     return before === 'none'
       ? 'Nothing changes: there was no program before, and there is none now.'
       : 'Nothing is lost: the old program runs as before.';
+  }
+
+  /** A loader that erases first may go on for a while with what it cannot read. */
+  private lost(before: ProgramState, work: StepWork): string {
+    const isEarly = (before === 'old' || before === 'none') && !work.failedFatally && !work.failedContent;
+    return isEarly
+      ? `This loader may notice that only after it has erased. ${this.noProgram().replace('There is', 'Then there is')}`
+      : this.noProgram();
   }
 
   private noProgram(): string {

@@ -62,6 +62,9 @@ export class StepWork {
       this.done(`${sentence(text)} The board profile says that this loader puts up with it here.`);
       return;
     }
+    // One answer that was not told keeps many things open; it is asked for once.
+    if (this.findings.some((finding) => finding.answer === 'unknown' && finding.text === sentence(text)))
+      return;
     this.findings.push({ answer: 'unknown', text: sentence(text), ...(settle ? { settle } : {}) });
   }
 

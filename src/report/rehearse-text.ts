@@ -27,11 +27,11 @@ function head(lines: Lines, report: RehearsalReport): void {
   const { green, yellow, red } = lines.paint;
   const { answer, check, target, board, stated, steps: all, allShown } = report;
   const isRefused = check.verdict === 'refused';
-  const isDead = all.some(({ outcome }) => outcome === 'dead');
+  const dead = all.find(({ outcome }) => outcome === 'dead');
   if (answer === 'does-not')
     lines.headline(
-      isDead
-        ? 'THE MACHINE WOULD NOT START ANY MORE: do not flash from this card.'
+      dead
+        ? `THE MACHINE ${dead.program === 'old-or-erased' ? 'MIGHT' : 'WOULD'} NOT START ANY MORE: do not flash from this card.`
         : 'THE BOOT LOADER WOULD NOT TAKE THIS CARD: nothing would be flashed.',
       red,
     );
@@ -39,7 +39,9 @@ function head(lines: Lines, report: RehearsalReport): void {
     lines.headline(
       isRefused
         ? 'CANNOT TELL WHETHER IT STARTS, and the check refuses it: do not flash.'
-        : 'CANNOT TELL WHETHER IT STARTS: do not flash from this card yet.',
+        : target.kind === 'staging'
+          ? 'CANNOT TELL WHETHER IT STARTS: there is no card to rehearse yet.'
+          : 'CANNOT TELL WHETHER IT STARTS: do not flash from this card yet.',
       isRefused ? red : yellow,
     );
   else if (isRefused) lines.headline('IT WOULD START, BUT THE CHECK REFUSES IT: do not flash.', red);
@@ -61,10 +63,10 @@ function head(lines: Lines, report: RehearsalReport): void {
 const verdictWords = { fit: 'FIT TO FLASH', refused: 'REFUSED', 'not-proven': 'NOT PROVEN' } as const;
 
 /** What the rules say: a program that starts may still be the wrong one. */
-function checkLines(lines: Lines, { check, answer, driver: second }: RehearsalReport): void {
+function checkLines(lines: Lines, { check, answer, driver: second, target }: RehearsalReport): void {
   const { verdict, hazard, failed } = check;
   lines.add(
-    `The check of this card says: ${verdictWords[verdict]}.${verdict === 'refused' && hazard !== null ? ` ${hazardText(hazard)}` : ''}`,
+    `The check of ${target.kind === 'staging' ? 'these files' : 'this card'} says: ${verdictWords[verdict]}.${verdict === 'refused' && hazard !== null ? ` ${hazardText(hazard)}` : ''}`,
   );
   for (const { rule, title } of failed.slice(0, 5)) lines.item(`${title} [${rule}]`);
   if (failed.length > 5) lines.item(`and ${failed.length - 5} more`);
@@ -94,7 +96,7 @@ function steps(lines: Lines, { steps: all, erases, pointOfNoReturn }: RehearsalR
   lines.section('What the boot loader does, step by step');
   lines.add(
     erases === null
-      ? 'The profile does not say when this loader erases. Here it erases first, which is the worst.'
+      ? 'When this loader erases is not known. Here it erases first, which is the worst.'
       : orderWords[erases],
     '  ',
   );
@@ -156,8 +158,9 @@ function oneStep(lines: Lines, step: Step, number: number): void {
 const marked = ({ answer, text }: StepFinding, isBad: boolean): string =>
   isBad && (answer === 'failed' || answer === 'repeats') ? `! ${text}` : text;
 
-function power(lines: Lines, { power: time, guide, erases }: RehearsalReport): void {
-  if (time === null) return;
+function power(lines: Lines, { power: time, guide, erases, answer }: RehearsalReport): void {
+  // Whoever must not flash needs no advice on how.
+  if (time === null || answer === 'does-not') return;
   lines.section('Keep the power on');
   const { bytes, seconds, keepOn, source } = time;
   lines.add(
