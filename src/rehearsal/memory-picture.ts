@@ -1,4 +1,3 @@
-import { limits } from '../bytes/limits.js';
 import type { AddressRange, MemoryMap } from '../firmware/memory-map.js';
 
 /** What a stretch of the board's memory holds after the flash. */
@@ -31,7 +30,7 @@ export interface Areas {
 }
 
 /** Pieces of a program that are shown one by one. */
-const mostPieces = Math.min(12, limits.listed);
+export const mostPieces = 12;
 
 /** The memory of the board after the flash, as far as it is known, from the lowest address to the highest. */
 export function memoryPicture(map: MemoryMap, { loader, application, settings }: Areas): Region[] {

@@ -124,7 +124,7 @@ function programOf(work: StepWork, subject: RehearsalSubject, bytes: Uint8Array)
     work.failed(`The file is not of the form that this loader unpacks (${title}).`, { content: true });
     return null;
   }
-  if (encodingOf(wanted).detect(bytes).confidence === 'no') {
+  if (decoded?.encoding !== wanted && encodingOf(wanted).detect(bytes).confidence === 'no') {
     work.failed(`The file is not of the form that this loader reads (${title}).`, { late: true });
     return null;
   }
@@ -147,10 +147,12 @@ function readInto(
   wanted: EncodingId,
   bytes: Uint8Array,
 ): Program | null {
-  const { processor } = subject;
-  const read = encodingOf(wanted).decode(bytes, {
-    ...(processor?.uf2Family == null ? {} : { uf2Family: processor.uf2Family }),
-  });
+  const { processor, decoded } = subject;
+  const family = processor?.uf2Family;
+  const read =
+    decoded?.encoding === wanted
+      ? decoded
+      : encodingOf(wanted).decode(bytes, family == null ? {} : { uf2Family: family });
   const fault = read.problems.find(({ code }) => !harmless.includes(code));
   if (!read.whole || fault)
     work.failed(fault ? `The file is broken: ${fault.text}.` : 'A part of the program lacks in the file.', {

@@ -4,7 +4,7 @@ import { type Absent, Unseen } from '../facts/fact.js';
 import type { AddressRange, MemoryMap } from '../firmware/memory-map.js';
 import { hex } from '../firmware/problem.js';
 import { blocksUnder } from '../firmware/processors.js';
-import type { Areas } from './memory-picture.js';
+import { type Areas, mostPieces } from './memory-picture.js';
 import type { Program } from './read-file.js';
 import type { RehearsalSubject } from './subject.js';
 import type { StepWork } from './work.js';
@@ -97,8 +97,15 @@ export function write(
     return;
   }
   const { map } = program;
-  for (const { start, end } of map.ranges.slice(0, 12))
-    work.writes.push({ what: 'new program', start, bytes: end - start });
+  const { ranges } = map;
+  const isMany = ranges.length > mostPieces;
+  const shown = isMany ? [rangeOf(map)!] : ranges;
+  for (const { start, end } of shown)
+    work.writes.push({
+      what: isMany ? `new program, in ${ranges.length} pieces` : 'new program',
+      start,
+      bytes: end - start,
+    });
   if (map.byteCount === 0) {
     work.failed('The file holds no bytes of program: there is nothing to write.', { content: true });
     return;

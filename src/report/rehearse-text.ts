@@ -124,7 +124,12 @@ function ifItStops(lines: Lines, all: readonly Step[], last: number): void {
   }
   let first = last;
   while (first > 0 && all[first - 1]!.ifItStops === step.ifItStops && !isFailed(all[first - 1]!)) first--;
-  const where = first === last ? 'here' : `in one of steps ${first + 1} to ${last + 1}`;
+  const where =
+    first === last
+      ? 'here'
+      : first + 1 === last
+        ? `in step ${first + 1} or ${last + 1}`
+        : `in one of steps ${first + 1} to ${last + 1}`;
   lines.add(step.ifItStops, `     If it stops ${where}: `, undefined, ' '.repeat(7));
 }
 
