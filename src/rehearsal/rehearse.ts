@@ -1,5 +1,4 @@
 import type { LoaderProfile } from '../board/profile.js';
-import type { AddressRange } from '../firmware/memory-map.js';
 import { checkFile } from './check-file.js';
 import { findFile } from './find-file.js';
 import { findVolume } from './find-volume.js';
@@ -180,12 +179,12 @@ class Run {
   private lost(before: ProgramState, work: StepWork): string {
     const isEarly = (before === 'old' || before === 'none') && !work.failedFatally && !work.failedContent;
     return isEarly
-      ? `This loader may notice that only after it has erased. ${this.noProgram().replace('There is', 'Then there is')}`
+      ? `This loader may notice that only after it has erased. ${this.noProgram('Then there is')}`
       : this.noProgram();
   }
 
-  private noProgram(): string {
-    return `There is no program in the memory that starts. ${this.wayBack()}`;
+  private noProgram(lead = 'There is'): string {
+    return `${lead} no program in the memory that starts. ${this.wayBack()}`;
   }
 
   private wayBack(): string {
@@ -198,9 +197,8 @@ class Run {
 
   private overwritesLoader(): boolean {
     const { loader } = this.areas;
-    const isOver = (range: AddressRange): boolean =>
-      this.program?.map?.inside(range.start, range.end).length !== 0;
-    return loader !== null && this.program?.map != null && isOver(loader);
+    const map = this.program?.map ?? null;
+    return loader !== null && map !== null && map.inside(loader.start, loader.end).length > 0;
   }
 }
 

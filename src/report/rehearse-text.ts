@@ -103,7 +103,11 @@ function steps(lines: Lines, { steps: all, erases, pointOfNoReturn }: RehearsalR
   for (const [at, step] of all.entries()) {
     if (step.id === pointOfNoReturn) {
       lines.blank();
-      lines.add('---- POINT OF NO RETURN: from here on the old program is gone ----', '  ', lines.paint.bold);
+      lines.add(
+        '---- POINT OF NO RETURN: until the flash is complete there is no program ----',
+        '  ',
+        lines.paint.bold,
+      );
     }
     if (step.outcome !== 'not-reached' || all[at - 1]?.outcome !== 'not-reached') lines.blank();
     oneStep(lines, step, at + 1);
