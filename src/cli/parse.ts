@@ -8,12 +8,14 @@ import { CommandProblem, usageProblem } from './exit.js';
 import { explainCommand } from './explain.js';
 import { Given } from './given.js';
 import { identifyCommand } from './identify.js';
+import { rehearseCommand } from './rehearse.js';
 import { rulesCommand } from './rules.js';
 import type { Surroundings } from './surroundings.js';
 
 const commands: readonly Command[] = [
   checkCommand,
   chooseCommand,
+  rehearseCommand,
   identifyCommand,
   explainCommand,
   rulesCommand,

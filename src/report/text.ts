@@ -363,7 +363,7 @@ class Page {
 }
 
 /** What the owner stated: of what is true or false, the statement itself. */
-function statedText(fact: string, value: string): string {
+export function statedText(fact: string, value: string): string {
   const meaning = factSchema[fact]?.meaning ?? fact;
   const statement = meaning.replace(/^true when /, '');
   if (statement !== meaning && (value === 'true' || value === 'false'))
