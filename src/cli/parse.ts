@@ -1,5 +1,6 @@
 import yargs, { type Options } from 'yargs';
 import { nearest } from '../board/nearest.js';
+import { cardsCommand } from './cards.js';
 import { checkCommand } from './check.js';
 import { chooseCommand } from './choose.js';
 import type { Command } from './command.js';
@@ -16,6 +17,7 @@ const commands: readonly Command[] = [
   identifyCommand,
   explainCommand,
   rulesCommand,
+  cardsCommand,
 ];
 
 /** A command that was chosen, or the text that was asked for instead. */
