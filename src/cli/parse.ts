@@ -1,6 +1,7 @@
 import yargs, { type Argv, type Options } from 'yargs';
 import { nearest } from '../board/nearest.js';
 import { boardCheckCommand } from './board-check.js';
+import { cardsCommand } from './cards.js';
 import { checkCommand } from './check.js';
 import { chooseCommand } from './choose.js';
 import type { Command } from './command.js';
@@ -20,6 +21,7 @@ const commands: readonly Command[] = [
   explainCommand,
   rulesCommand,
   boardCheckCommand,
+  cardsCommand,
 ];
 
 /** What the commands of two words are about, by their first word. */

@@ -5,7 +5,7 @@ import { type Rehearsal, rehearse } from '../rehearsal/rehearse.js';
 import { guideOf } from '../report/guide.js';
 import type { RehearsalReport } from '../report/rehearsal.js';
 import type { Report } from '../report/report.js';
-import { type CheckOptions, judged } from './check.js';
+import { type CheckOptions, judge } from './check.js';
 import { collect, type Seen, type Subject } from './collect.js';
 
 /** A card that was checked and rehearsed, from one and the same reading. */
@@ -22,7 +22,7 @@ export function rehearseSubject(
   options: CheckOptions,
 ): Rehearsed {
   const { store, seen } = collect(subject);
-  const check = judged(store, subject, options);
+  const check = judge(store, subject, options);
   const { resolved, tree, file, decoded } = seen;
   if (resolved === null) throw new Error('a profile was given and none was resolved');
   const processor = processorFact(resolved, subject.processors ?? new Map());

@@ -32,8 +32,7 @@ export function boardCheckText(report: BoardCheck, options: LineOptions): string
   const others = silent.filter(({ core }) => !core);
   if (others.length > 0) {
     lines.section('What it does not say, and rules that judge nothing because of that');
-    for (const { key, rules } of others)
-      lines.item(rules.length === 0 ? key : `${key}: ${rules.join(', ')}`);
+    for (const { key, rules } of others) lines.item(rules.length === 0 ? key : `${key}: ${rules.join(', ')}`);
     lines.blank();
     lines.add('Write any under a key that does not matter on this board; leave out only what nobody knows.');
   }
