@@ -1,0 +1,63 @@
+import type { Keystone } from '../rules/rule.js';
+import { blame, blameText } from './blame.js';
+import { hazardText } from './hazard-words.js';
+import type { Report } from './report.js';
+
+/** The verdict in words. */
+export interface VerdictWords {
+  /** One line, without the waived rules. */
+  readonly headline: string;
+  /** ` (waived: rule, rule)`, or nothing. */
+  readonly waivers: string;
+  /** What it means, and what is to blame. */
+  readonly sentences: readonly string[];
+}
+
+/** What the verdict is called, what it means, and what is to blame. */
+export function verdictWords(report: Report): VerdictWords {
+  const { verdict, target, hazard, findings } = report;
+  const isStaging = target.kind === 'staging';
+  const waived = findings.filter(({ outcome }) => outcome === 'waived').map(({ rule }) => rule);
+  const waivers = waived.length === 0 ? '' : ` (waived: ${waived.join(', ')})`;
+  if (verdict === 'fit')
+    return { headline: isStaging ? 'FILES FIT, NO CARD CHECKED' : 'FIT TO FLASH', waivers, sentences: [] };
+  if (verdict === 'not-proven')
+    return {
+      headline: isStaging
+        ? 'NOT PROVEN: do not flash these files yet.'
+        : 'NOT PROVEN: do not flash from this card yet.',
+      waivers,
+      sentences: ['Nothing wrong was found, but not everything that matters could be seen.'],
+    };
+  const faults = findings.filter(
+    (finding) => finding.outcome === 'failed' && finding.hazard !== 'advice',
+  ).length;
+  const most = faults > 1 ? `${faults} faults. The worst one: ` : '';
+  const blamed = blameText(blame(report), target.kind);
+  return {
+    headline: isStaging
+      ? 'REFUSED: do not flash these files.'
+      : 'REFUSED: do not put this card into the machine.',
+    waivers,
+    sentences: [
+      ...(hazard === null ? [] : [`${most}${hazardText(hazard)}`]),
+      ...(blamed === null ? [] : [blamed]),
+    ],
+  };
+}
+
+/** What each keystone proves, as the end of the sentence "It could not be shown that …". */
+const keystones: Readonly<Record<Keystone, string>> = {
+  'medium-read': 'everything that was asked of the card was read',
+  'volume-found': 'the volume that this boot loader takes is there and of a kind that it reads',
+  'update-file-whole': 'the update file is there and whole',
+  encoding: 'the update file is written the way this boot loader wants it',
+  'application-area': 'the program lies where the board keeps its program',
+  'known-build': 'the update file is a published build',
+  'for-this-machine': 'that build is meant for this machine',
+  companions: 'the companion files are complete',
+};
+
+/** What a keystone proves, as the end of a sentence; one that the program does not know, by its name. */
+export const keystoneText = (name: string): string =>
+  Object.hasOwn(keystones, name) ? keystones[name as Keystone] : name;
