@@ -46,7 +46,7 @@ export const ruleOptions = {
 
 /** Forms and places of a report. */
 export const outputOptions = {
-  format: value('Form of the report: text or json', output),
+  format: value('Form of the report: text, json or html', output),
   report: value('Also write the report to a file, as kind=FILE; may be repeated', output),
   output: value('Write the report to this file instead of standard output', output),
   force: flag('Overwrite files that exist', output),

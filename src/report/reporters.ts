@@ -19,4 +19,5 @@ export type Reporter = (report: Report | Summary, options: ReportOptions) => str
 export const reporters: Readonly<Record<string, () => Promise<Reporter>>> = {
   text: async () => (await import('./text.js')).textReport,
   json: async () => (await import('./json.js')).jsonReport,
+  html: async () => (await import('./html/page.js')).htmlReport,
 };

@@ -9,7 +9,7 @@ import type { Finding, RemedyText, Report } from './report.js';
 import type { Reporter, ReportOptions } from './reporters.js';
 import type { Summary } from './summary.js';
 import { statedText, systemWords, targetText } from './target-words.js';
-import { keystoneText, verdictWords } from './verdict-words.js';
+import { countsText, keystoneText, verdictWords } from './verdict-words.js';
 import { reflow, sentence, wrap } from './wrap.js';
 
 /** The report for people: the verdict and what to do first, everything else after it. */
@@ -62,7 +62,8 @@ class Page {
     this.advice(failed.filter((finding) => !judged(finding)));
     if (this.options.verbose) this.others();
     this.silent();
-    this.counts();
+    this.out.push('');
+    this.add(countsText(this.report));
     return this.out;
   }
 
@@ -249,20 +250,6 @@ class Page {
     const list =
       this.options.verbose || all.length <= 12 ? all : [...all.slice(0, 12), `and ${all.length - 12} more`];
     this.add(`This profile does not say: ${list.join(', ')}.`, '', undefined, '  ');
-  }
-
-  private counts(): void {
-    const { holds, failed, unknown, waived, notApplicable } = this.report.counts;
-    const all = holds + failed + unknown + waived + notApplicable;
-    // A failed rule whose hazard is advice is a remark: under "fit" the word "failed" would only frighten.
-    const remarks = this.report.findings.filter(
-      ({ outcome, hazard }) => outcome === 'failed' && hazard === 'advice',
-    ).length;
-    const remarked = remarks === 0 ? '' : `, ${remarks} ${remarks === 1 ? 'remark' : 'remarks'}`;
-    this.out.push('');
-    this.add(
-      `${all} ${all === 1 ? 'rule' : 'rules'}: ${holds} held, ${failed - remarks} failed, ${unknown} not judged, ${waived} waived, ${notApplicable} not applicable${remarked}.`,
-    );
   }
 
   private heading(text: string, color: (text: string) => string): void {

@@ -61,3 +61,15 @@ const keystones: Readonly<Record<Keystone, string>> = {
 /** What a keystone proves, as the end of a sentence; one that the program does not know, by its name. */
 export const keystoneText = (name: string): string =>
   Object.hasOwn(keystones, name) ? keystones[name as Keystone] : name;
+
+/** How many rules came out how, in one sentence. */
+export function countsText({ counts, findings }: Report): string {
+  const { holds, failed, unknown, waived, notApplicable } = counts;
+  const all = holds + failed + unknown + waived + notApplicable;
+  // A failed rule whose hazard is advice is a remark: under "fit" the word "failed" would only frighten.
+  const remarks = findings.filter(
+    ({ outcome, hazard }) => outcome === 'failed' && hazard === 'advice',
+  ).length;
+  const remarked = remarks === 0 ? '' : `, ${remarks} ${remarks === 1 ? 'remark' : 'remarks'}`;
+  return `${all} ${all === 1 ? 'rule' : 'rules'}: ${holds} held, ${failed - remarks} failed, ${unknown} not judged, ${waived} waived, ${notApplicable} not applicable${remarked}.`;
+}
