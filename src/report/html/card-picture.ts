@@ -11,6 +11,7 @@ import {
 } from '../card-strip.js';
 import { amount, group, groupsOf } from '../fact-values.js';
 import type { Finding, Report } from '../report.js';
+import { reflow } from '../wrap.js';
 import { type Markup, tag } from './markup.js';
 import {
   type Box,
@@ -121,8 +122,8 @@ function placesOf({ facts }: Report, faults: readonly Finding[]): Place[] {
   const place = (at: number | null, sign: string, text: string): Place[] =>
     at === null ? [] : [{ at, sign, text }];
   const found = [
-    ...faults.flatMap(({ where, title }, index) =>
-      place(amount(where?.offset), `!${index + 1}`, `fault ${index + 1}: ${title}`),
+    ...faults.flatMap(({ where, found: what }, index) =>
+      place(amount(where?.offset), `!${index + 1}`, `fault ${index + 1}: ${reflow(what)}`),
     ),
     ...groupsOf(group(facts.damage).list).flatMap(({ at, text }) =>
       place(amount(at), '!', typeof text === 'string' ? `damage: ${text}` : 'damage'),

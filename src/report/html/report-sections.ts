@@ -170,12 +170,17 @@ function next(report: Report, faults: readonly Finding[], place: Place): Markup 
           {},
           target.kind === 'staging' ? 'Do not flash these files.' : 'Keep this card out of the machine.',
         ),
-        faults.map(({ title, remedy }, index) =>
+        faults.map(({ found, needed, remedy }, index) =>
           tag(
             'li',
             {},
-            faults.length === 1 ? 'Mend the fault: ' : `Mend fault ${index + 1}: `,
-            tag('a', { href: `#${place.prefix}fault-${index + 1}` }, title),
+            'Mend ',
+            tag(
+              'a',
+              { href: `#${place.prefix}fault-${index + 1}` },
+              faults.length === 1 ? 'the fault' : `fault ${index + 1}`,
+            ),
+            `: ${reflow(found)}; needed: ${reflow(needed)}`,
             remedy.length > 0 && remedy.every(({ erases }) => erases) && ' (this erases the card)',
           ),
         ),

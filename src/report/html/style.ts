@@ -182,7 +182,8 @@ tbody th { font-weight: 600; }
   .verdict { border: 2px solid var(--v); border-left-width: .5rem; }
   .icon-large { height: 4.5rem; }
   .box rect, .bar rect, .swatch, .number, .pin rect { print-color-adjust: exact; -webkit-print-color-adjust: exact; }
-  .verdict, .picture, .open, .way, pre { break-inside: avoid; }
+  .verdict, .picture, .open, pre, li, tr { break-inside: avoid; }
+  .report { break-before: page; border: 0; padding: 0; }
   h1, h2, h3, h4, h5, h6, summary { break-after: avoid; }
   details::details-content { content-visibility: visible; block-size: auto; }
   summary { list-style: none; color: var(--ink); font-weight: 650; }
@@ -190,4 +191,4 @@ tbody th { font-weight: 600; }
 `;
 
 /** Of the style, for the policy of the page; a test compares it and says the new one. */
-export const styleHash = 'sha256-ldDB45g0X7JAHC8T9vgaPvq/8XzqBPXdAMvKVAQGWtE=';
+export const styleHash = 'sha256-Sc5e2GhZttGI/xggw+85BKJh/Wh6WNI/f06VsKnJygg=';
