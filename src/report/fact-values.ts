@@ -20,4 +20,5 @@ const most = 2 ** 51;
 
 /** A size, a place or an address in bytes, else null. */
 export const amount = (value: Json | undefined): number | null =>
-  typeof value === 'number' && Number.isInteger(value) && value >= 0 && value <= most ? value : null;
+  // Added to zero, since JSON knows -0.
+  typeof value === 'number' && Number.isInteger(value) && value >= 0 && value <= most ? value + 0 : null;

@@ -171,13 +171,15 @@ describe('the HTML report', () => {
   });
 });
 
+const mib = 1024 * 1024;
+
 describe('the pictures of the HTML report', () => {
   /** Places and widths of boxes of a kind, in percent. */
   const drawn = (text: string, kind: string): { left: number; width: number }[] =>
     [...text.matchAll(new RegExp(`k-${kind}"><rect x="([\\d.]+)%" y="\\d+" width="([\\d.]+)%"`, 'g'))].map(
       ([, left, width]) => ({ left: Number(left), width: Number(width) }),
     );
-  const boot = /class="pin"/g;
+  const pins = /class="pin"/g;
 
   it('fill the whole width, without a gap', () => {
     const text = html(hostile);
@@ -195,8 +197,12 @@ describe('the pictures of the HTML report', () => {
 
   it('show where the card is damaged and where it could not be read', () => {
     const text = html(hostile);
-    expect(text.match(boot)).toHaveLength(2);
+    expect(text.match(pins)).toHaveLength(2);
     expect(words(hostile)).toContain(`could not be read: &lt;img src=x`);
+    const many = Array.from({ length: 30 }, (_, index) => ({ at: mib + 512 * index, text: 'a loop' }));
+    const crowded = words({ ...hostile, facts: { ...hostile.facts, damage: { list: many } } });
+    // Two faults, thirty damages and one read error; twelve are drawn.
+    expect(crowded).toContain('and 21 more places');
     expect(words({ ...refused, facts: {} })).not.toContain('The card from its first byte');
   });
 
@@ -211,6 +217,16 @@ describe('the pictures of the HTML report', () => {
     good.facts.image = { segments: [{ start: 0x0800_8000, bytes: 4096 }] };
     expect(drawn(html(good), 'program-bad')).toHaveLength(0);
     expect(drawn(html(good), 'program')).toHaveLength(1);
+    const scattered = structuredClone(hostile);
+    const segments = Array.from({ length: 50 }, (_, index) => ({
+      start: 0x0800_8000 + index * 1024,
+      bytes: 512,
+    }));
+    scattered.facts.image = { segments, endAddress: 0x0801_9000 };
+    expect(drawn(html(scattered), 'program')).toHaveLength(1);
+    expect(drawn(html(scattered), 'program-bad')).toHaveLength(1);
+    scattered.facts.image = { segments, endAddress: 0x0801_9000, inApplicationArea: true };
+    expect(drawn(html(scattered), 'program-bad')).toHaveLength(0);
   });
 
   it('show what is over the rating of the supply', () => {

@@ -38,11 +38,14 @@ export function cardPicture(report: Report, faults: readonly Finding[], id: stri
   if (segments === null) return null;
   const cells = cellsOf(segments, 9);
   const row = rowOf(cells);
-  const places = placesOf(report, faults);
+  const all = placesOf(report, faults);
+  const places = all.slice(0, mostPlaces).sort((one, other) => one.at - other.at);
+  const more = all.length > places.length ? [`and ${all.length - places.length} more places`] : [];
   const lines = legend(cells);
   const description = [
     ...lines.filter(({ sign }) => sign !== '[ ]').map(({ text }) => text),
     ...places.map(({ text, at }) => `${text}, at byte ${at}`),
+    ...more,
   ];
   return tag(
     'figure',
@@ -73,13 +76,17 @@ export function cardPicture(report: Report, faults: readonly Finding[], id: stri
       ...places.map(
         ({ sign, text, at }): LegendItem => ({ sign, kind: 'pin', text: `${text}, at byte ${at}` }),
       ),
+      ...more.map((text): LegendItem => ({ sign: '!', kind: 'pin', text })),
     ]),
     foldedTable(
       'The same as a table',
       ['What', 'From byte', 'Size'],
-      segments
-        .slice(0, limits.listed)
-        .map(({ label, start, length }) => [label, String(start), sizeText(length)]),
+      [
+        ...segments
+          .slice(0, mostRows)
+          .map(({ label, start, length }) => [label, String(start), sizeText(length)]),
+        ...(segments.length > mostRows ? [[`and ${segments.length - mostRows} more`, '', '']] : []),
+      ],
     ),
   );
 }
@@ -117,7 +124,7 @@ function volumeLine(row: readonly Placed[]): Markup | null {
   });
 }
 
-/** Places of faults, of damage and of what could not be read, in the order of the card; capped. */
+/** Places of faults, then of damage, then of what could not be read. */
 function placesOf({ facts }: Report, faults: readonly Finding[]): Place[] {
   const place = (at: number | null, sign: string, text: string): Place[] =>
     at === null ? [] : [{ at, sign, text }];
@@ -132,8 +139,11 @@ function placesOf({ facts }: Report, faults: readonly Finding[]): Place[] {
       place(amount(at), '!', typeof cause === 'string' ? `could not be read: ${cause}` : 'could not be read'),
     ),
   ];
-  return found.slice(0, mostPlaces).sort((one, other) => one.at - other.at);
+  return found;
 }
+
+/** Enough for every piece of the update file that a report lists, and what lies between. */
+const mostRows = 3 * limits.listed;
 
 /** More pins than this would hide each other. */
 const mostPlaces = 12;

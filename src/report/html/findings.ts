@@ -1,22 +1,9 @@
 import { hazardText, permanenceText } from '../hazard-words.js';
 import type { Finding } from '../report.js';
 import { reflow } from '../wrap.js';
+import { heading, type Place } from './layout.js';
 import { type Content, type Markup, named, paragraphs, tag } from './markup.js';
 import { remedies } from './steps.js';
-
-/** How headings and ids of one report are made: several reports may stand on one page. */
-export interface Place {
-  /** Begins every id. */
-  readonly prefix: string;
-  /** Level of the headings of sections; faults are one deeper. */
-  readonly level: number;
-}
-
-export const heading = (
-  level: number,
-  attributes: Readonly<Record<string, string>>,
-  ...text: Content[]
-): Markup => tag(`h${Math.min(6, level)}`, attributes, ...text);
 
 /** Every fault as a card of its own, in the order in which to mend them. */
 export function faultCards(faults: readonly Finding[], { prefix, level }: Place): Markup[] {

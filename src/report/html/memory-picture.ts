@@ -99,9 +99,17 @@ function programAreas(image: FactGroup, application: Area | undefined): Area[] {
   const [first, last] = [all[0], all.at(-1)];
   const drawn =
     all.length > mostAreas && first && last
-      ? [{ ...first, end: last.end, text: `the update file, ${all.length} or more stretches` }]
+      ? // A report may list fewer than there are.
+        [
+          {
+            ...first,
+            end: Math.max(last.end, amount(image.endAddress) ?? 0),
+            text: `the update file, ${all.length} stretches or more, drawn as one`,
+          },
+        ]
       : all;
-  if (application === undefined) return drawn;
+  // Where the program lies is judged by rules; a picture must not say otherwise.
+  if (application === undefined || image.inApplicationArea === true) return drawn;
   return drawn.flatMap((each) => {
     const parts: Area[] = [];
     const cut = (start: number, end: number, isInside: boolean): void => {
