@@ -60,7 +60,7 @@ export const hostile: Report = {
       path: hostileNames[6] ?? '',
       bytes: 8192,
       fragments: 2,
-      crc32: first,
+      sha256: first,
       pieces: [
         { startByte: 4 * mib, bytes: 4096 },
         { startByte: 8 * mib, bytes: 4096 },

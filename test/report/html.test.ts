@@ -122,6 +122,27 @@ describe('the HTML report', () => {
     expect(html(refused)).toContain('<pre><code>sudo mkfs.fat -F 32 -s 8 /dev/sdX1 #');
   });
 
+  it('tells two builds apart that both end with their own CRC-32', async () => {
+    const [small, large] = await Promise.all(
+      ['tansy-fit', 'tansy-large-supply'].map((name) =>
+        checkCardFile(join(import.meta.dirname, '../../samples/cards', `${name}.img.gz`), {
+          release: 'tansy-31',
+          installed: '31',
+          supply: '24V/6.5A',
+        }),
+      ),
+    );
+    const digest = (report: Report | undefined): string | undefined =>
+      /fingerprint \(SHA-256\)\|([0-9a-f]{64})\|/.exec(words(report ?? fit))?.[1];
+    // As the manifest of the sample release says them.
+    const { files } = JSON.parse(
+      readFileSync(join(import.meta.dirname, '../../samples/releases/tansy-31/manifest.json'), 'utf8'),
+    ) as { files: { path: string; sha256: string }[] };
+    const published = (path: string) => files.find((each) => each.path === path)?.sha256;
+    expect(digest(small)).toBe(published('builds/TANSY-065N.LKF'));
+    expect(digest(large)).toBe(published('builds/TANSY-150N.LKF'));
+  });
+
   it('names one cause once, however many rules wait for it, and how to settle it', () => {
     const text = words(notProven);
     expect(text.match(/Nobody said which power supply is fitted\./g)).toHaveLength(1);

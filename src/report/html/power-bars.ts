@@ -8,12 +8,12 @@ import { percent } from './picture.js';
 /** What the machine would draw under the program on the card, beside what its supply gives; null when nothing is known. */
 export function powerBars({ facts }: Report): Markup | null {
   const power = group(facts.power);
-  const peak = number(power.peakWatts);
-  const sustained = number(power.sustainedWatts);
-  const supply = number(power.supplyWatts);
+  const peak = positive(power.peakWatts);
+  const sustained = positive(power.sustainedWatts);
+  const supply = positive(power.supplyWatts);
   if (peak === null && sustained === null) return null;
-  const derated = number(power.deratedWatts);
-  const derating = number(power.derating);
+  const derated = positive(power.deratedWatts);
+  const derating = positive(power.derating);
   const most = Math.max(peak ?? 0, sustained ?? 0, supply ?? 0, derated ?? 0) * 1.04;
   const bar = (label: string, value: number | null, kind: string, limit: number | null, text: string) =>
     value === null || most === 0
@@ -87,8 +87,14 @@ export function powerBars({ facts }: Report): Markup | null {
   );
 }
 
+/** A figure that a power supply could have; a report from a file may hold anything. */
 const number = (value: Json | undefined): number | null =>
-  typeof value === 'number' && Number.isFinite(value) ? value : null;
+  typeof value === 'number' && Math.abs(value) <= 1e9 ? value : null;
+
+const positive = (value: Json | undefined): number | null => {
+  const known = number(value);
+  return known !== null && known >= 0 ? known : null;
+};
 
 function isHeating(each: {
   readonly [key: string]: Json;

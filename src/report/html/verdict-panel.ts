@@ -53,7 +53,8 @@ export function checked({ target, board, stated, facts }: Report, { level }: Pla
   const path = text(file.path);
   const build = text(image.buildTitle);
   const release = text(image.release);
-  const crc32 = text(file.crc32);
+  // Not the CRC-32: of every file that ends with its own one it is the same.
+  const sha256 = text(file.sha256);
   return tag(
     'div',
     { class: 'checked' },
@@ -82,7 +83,7 @@ export function checked({ target, board, stated, facts }: Report, { level }: Pla
           bytes !== null && [tag('br'), tag('span', { class: 'soft' }, sizeText(bytes))],
         ),
       build !== null && entry('Build', named(build), release !== null && [', release ', named(release)]),
-      crc32 !== null && entry('Checksum to read out (CRC-32)', tag('code', {}, crc32)),
+      sha256 !== null && entry('Its fingerprint (SHA-256)', tag('code', {}, sha256)),
       stated.some(({ text: said }) => said !== '') &&
         entry(
           'You said',
