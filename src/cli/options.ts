@@ -46,7 +46,7 @@ export const ruleOptions = {
 
 /** Forms and places of a report. */
 export const outputOptions = {
-  format: value('Form of the report: text, json, sarif or junit', output),
+  format: value('Form of the report: text, json, html, sarif or junit', output),
   report: value(
     'Also write the report to a file, as kind=FILE, or, as kind=FOLDER/, one file for each card; may be repeated',
     output,

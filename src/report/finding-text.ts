@@ -1,7 +1,7 @@
 import { visible } from '../rules/visible.js';
 import { hazardText } from './hazard-words.js';
-import { systemWords } from './page-sections.js';
 import type { Finding, RemedyText } from './report.js';
+import { systemWords } from './target-words.js';
 import { reflow } from './wrap.js';
 
 /** What a finding says in one line: title, what was found and what was needed, or what could not be seen. */

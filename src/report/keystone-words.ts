@@ -13,4 +13,5 @@ const words: Readonly<Record<Keystone, string>> = {
 };
 
 /** The words of a keystone; one that is not known stands for itself. */
-export const keystoneText = (name: string): string => (name in words ? words[name as Keystone] : name);
+export const keystoneText = (name: string): string =>
+  Object.hasOwn(words, name) ? words[name as Keystone] : name;

@@ -6,7 +6,7 @@ import { hazardText } from './hazard-words.js';
 import { type LineOptions, Lines } from './lines.js';
 import { memoryText } from './memory-text.js';
 import type { RehearsalReport } from './rehearsal.js';
-import { statedText } from './text.js';
+import { statedText } from './target-words.js';
 
 /** The rehearsal for people: how it ends, then every step, the memory afterwards, and what to do at the machine. */
 export function rehearseText(report: RehearsalReport, options: LineOptions): string {
@@ -56,7 +56,7 @@ function head(lines: Lines, report: RehearsalReport): void {
   lines.blank();
   lines.entry('Card', target.path);
   lines.entry('Board', `${board.title} (profile ${board.id}, revision ${board.revision})`);
-  for (const { fact, text } of stated) lines.entry('You said', statedText(fact, text));
+  for (const each of stated) lines.entry('You said', statedText(each));
   lines.add('Only on this computer: nothing was written, to no card and to no machine.');
 }
 

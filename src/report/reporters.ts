@@ -29,6 +29,7 @@ export const reporters: Readonly<Record<string, () => Promise<Reporter>>> = {
   json: async () => (await import('./json.js')).jsonReport,
   sarif: async () => (await import('./sarif.js')).sarifReport,
   junit: async () => (await import('./junit.js')).junitReport,
+  html: async () => (await import('./html/page.js')).htmlReport,
 };
 
 /** Loads a form of report by its name. Throws when there is none of that name. */

@@ -35,6 +35,7 @@ export const toolPackages: Readonly<Record<string, string>> = {
   zstd: 'zstd',
   blkid: 'util-linux',
   openssl: 'openssl',
+  chromium: 'chromium',
 };
 
 const here = import.meta.dirname;
