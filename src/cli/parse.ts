@@ -1,6 +1,8 @@
 import yargs, { type Argv, type Options } from 'yargs';
 import { nearest } from '../board/nearest.js';
 import { boardCheckCommand } from './board-check.js';
+import { boardLearnCommand } from './board-learn.js';
+import { boardNewCommand } from './board-new.js';
 import { cardsCommand } from './cards.js';
 import { checkCommand } from './check.js';
 import { chooseCommand } from './choose.js';
@@ -21,6 +23,8 @@ const commands: readonly Command[] = [
   explainCommand,
   rulesCommand,
   boardCheckCommand,
+  boardNewCommand,
+  boardLearnCommand,
   cardsCommand,
 ];
 
