@@ -59,6 +59,8 @@ export const limits = {
   markerPlaces: 1000,
   /** Characters of a saved report: one that lists all files of a full card (`--facts all`) has some sixty million. */
   reportBytes: 128 * 1024 * 1024,
+  /** Bytes that a program of the system may print about disks and cards: what it says of one is a few thousand. */
+  systemAnswerBytes: 4 * 1024 * 1024,
   /** Bytes of a profile, rule file, record or manifest. */
   textFileBytes: 4 * 1024 * 1024,
 } as const;

@@ -1,5 +1,5 @@
 import type { Digests } from '../bytes/digests.js';
-import { check } from '../core/check.js';
+import { type CheckOptions, check } from '../core/check.js';
 import type { Subject, Target } from '../core/collect.js';
 import type { StatedMedia } from '../facts/collect-media.js';
 import type { ProcessorTable } from '../firmware/processors.js';
@@ -39,17 +39,14 @@ export interface OpenTarget {
 }
 
 /** Checks one target. Anything that is thrown is our own fault. */
-export function checkTarget(target: Target, request: CheckRequest): Report {
+export const checkTarget = (target: Target, request: CheckRequest): Report =>
+  check(subjectOf(target, request), checkOptions(request));
+
+/** How a target is judged and reported. */
+export function checkOptions(request: CheckRequest): CheckOptions {
   const { rules, waivers, useWaivers, allFacts, version } = request;
   const inputs = inputFiles(request).map(({ role, path, sha256 }) => ({ role, path, sha256 }));
-  return check(subjectOf(target, request), {
-    ruleSet: rules,
-    waivers,
-    useWaivers,
-    version,
-    allFacts,
-    inputs,
-  });
+  return { ruleSet: rules, waivers, useWaivers, version, allFacts, inputs };
 }
 
 /** Everything that the facts of one target are collected from. */

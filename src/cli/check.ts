@@ -1,11 +1,14 @@
 import type { Report } from '../report/report.js';
 import type { ReportOptions } from '../report/reporters.js';
 import type { Unchecked } from '../report/summary.js';
+import type { CheckRequest } from './check-target.js';
 import type { Command } from './command.js';
-import { CommandProblem, type ExitCode, exitCodes, usageProblem, worstExit } from './exit.js';
+import { CommandProblem, type ExitCode, exitCodes, notThere, usageProblem, worstExit } from './exit.js';
 import type { Given } from './given.js';
-import { boardOptions, cardOptions, outputOptions, ruleOptions } from './options.js';
+import { boardOptions, cardOptions, outputOptions, ruleOptions, value } from './options.js';
+import type { ReportSinks } from './report-sinks.js';
 import type { Surroundings } from './surroundings.js';
+import type { Targets } from './targets.js';
 
 /** `check <card>…`: the verdict. */
 export const checkCommand: Command = {
@@ -15,7 +18,13 @@ export const checkCommand: Command = {
   positionals: {
     target: { type: 'string', describe: 'Image of a card (raw or .gz), or with --staging a folder' },
   },
-  options: { ...boardOptions, ...cardOptions, ...ruleOptions, ...outputOptions },
+  options: {
+    ...boardOptions,
+    ...cardOptions,
+    'cards-from': value('Also check the cards that this file names, one path in each line', 'The card:'),
+    ...ruleOptions,
+    ...outputOptions,
+  },
   run: runCheck,
 };
 
@@ -26,53 +35,85 @@ const verdictExit = {
 } as const;
 
 async function runCheck(given: Given, surroundings: Surroundings): Promise<ExitCode> {
-  const { cardPath } = await import('../node/target-kind.js');
-  const { planOutput, writeReports } = await import('./output.js');
-  const { summarise } = await import('../report/summary.js');
+  const { targetsOf } = await import('./targets.js');
+  const { planOutput } = await import('./output.js');
+  const { ReportSinks } = await import('./report-sinks.js');
   const { checkRequest } = await import('./check-request.js');
-  const { checkTarget, inputFiles } = await import('./check-target.js');
-  const { openTarget } = await import('./open-target.js');
-  const paths = given.texts('target').map((path) => cardPath(path));
+  const { inputFiles } = await import('./check-target.js');
+  const targets = await targetsOf(given);
+  const { paths, several } = targets;
   if (paths.length === 0) throw usageProblem('name a card to check; see flashworthy check --help');
   const request = await checkRequest(given, surroundings);
-  const plan = planOutput(given, [...paths, ...inputFiles(request).map(({ path }) => path)]);
+  const inputs = [...paths, ...inputFiles(request).map(({ path }) => path)];
+  const plan = planOutput(given, inputs, undefined, paths);
+  const options = { ...reportOptions(given, surroundings), rules: request.rules.rules };
+  const sinks = await ReportSinks.open(plan, several, surroundings, options);
+  try {
+    return await checkAll(
+      targets,
+      given.flag('staging'),
+      request,
+      sinks,
+      plan.file === undefined,
+      surroundings,
+    );
+  } finally {
+    sinks.abandon();
+  }
+}
 
-  const reports: Report[] = [];
+/** Checks one target after the other and hands on each report as it comes, so that none has to be kept. */
+async function checkAll(
+  { paths, unmatched }: Targets,
+  staging: boolean,
+  request: CheckRequest,
+  sinks: ReportSinks,
+  /** True when the reports appear on standard output, where the bar would be in their way. */
+  printed: boolean,
+  surroundings: Surroundings,
+): Promise<ExitCode> {
+  const { checkTarget } = await import('./check-target.js');
+  const { openTarget } = await import('./open-target.js');
+  const { progressBar } = await import('./progress.js');
   const unchecked: Unchecked[] = [];
-  const codes: ExitCode[] = [];
-  for (const path of paths) {
+  const codes = new Set<ExitCode>();
+  const bar = progressBar('Checking');
+  for (const [index, path] of paths.entries()) {
+    if (paths.length > 1) bar.step(index, paths.length);
     try {
-      const { target, close } = await openTarget(path, given.flag('staging'));
+      if (unmatched.has(path))
+        throw notThere(`${path}: there is no file of that name, and none that matches it as a pattern`);
+      const { target, close } = await openTarget(path, staging);
+      let report: Report;
       try {
-        const report = checkTarget(target, request);
-        reports.push(report);
-        codes.push(verdictExit[report.verdict]);
+        report = checkTarget(target, request);
       } finally {
         close();
       }
+      codes.add(verdictExit[report.verdict]);
+      if (printed) bar.end();
+      await sinks.add(report, index);
     } catch (error) {
       // One target that is not there does not keep the others from being checked.
       const exit = error instanceof CommandProblem ? error.exit : exitCodes.ownFault;
       const text = error instanceof Error ? error.message : String(error);
+      bar.end();
       surroundings.note(
         exit === exitCodes.ownFault ? `${path}: a fault of flashworthy itself: ${stackOf(error)}` : text,
       );
       unchecked.push({ path, exit, text });
-      codes.push(exit);
+      codes.add(exit);
     }
   }
-  const [only] = reports;
-  const output = paths.length === 1 ? only : summarise(surroundings.version, reports, unchecked);
-  if (output) {
-    try {
-      await writeReports(output, plan, surroundings, reportOptions(given, surroundings));
-    } catch (error) {
-      if (!(error instanceof CommandProblem)) throw error;
-      surroundings.note(error.message);
-      codes.push(error.exit);
-    }
+  bar.end();
+  try {
+    await sinks.end(unchecked);
+  } catch (error) {
+    if (!(error instanceof CommandProblem)) throw error;
+    surroundings.note(error.message);
+    codes.add(error.exit);
   }
-  return worstExit(codes);
+  return worstExit([...codes]);
 }
 
 const stackOf = (error: unknown): string =>

@@ -36,7 +36,7 @@ async function runChoose(given: Given, surroundings: Surroundings): Promise<Exit
   const { planOutput, writeForms } = await import('./output.js');
   const { choiceReport, openQuestions } = await import('../core/choice-report.js');
   const { machineOf } = await import('./ask-machine.js');
-  const { nextCommand } = await import('./next-command.js');
+  const { nextCommand } = await import('./again.js');
   const { nodeDigests } = await import('../node/digests.js');
   const release = given.text('release');
   if (release === undefined) throw usageProblem('name a release folder; see flashworthy choose --help');

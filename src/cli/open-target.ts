@@ -39,24 +39,12 @@ async function openKind(path: string, staging: boolean): Promise<OpenTarget> {
 }
 
 async function openStaging(path: string): Promise<OpenTarget> {
-  const { readStagingFolder } = await import('../node/staging-folder.js');
-  const { StagingTree } = await import('../node/staging-tree.js');
-  return {
-    target: {
-      kind: 'staging',
-      path,
-      view: 'cached',
-      bytes: null,
-      container: 'none',
-      containerProblems: [],
-      changed: () => false,
-      tree: new StagingTree(readStagingFolder(path)),
-    },
-    close: () => {},
-  };
+  const { stagingTarget } = await import('../node/card-target.js');
+  return { target: stagingTarget(path), close: () => {} };
 }
 
 async function openImageTarget(path: string): Promise<OpenTarget> {
+  const { imageTarget } = await import('../node/card-target.js');
   const { openImage } = await import('../node/open-image.js');
   const { notACard } = await import('./not-a-card.js');
   const { progressBar } = await import('./progress.js');
@@ -69,17 +57,7 @@ async function openImageTarget(path: string): Promise<OpenTarget> {
       opened.close();
       throw usageProblem(reason);
     }
-    const { bytes, container, containerProblems, source } = opened;
-    const target = {
-      kind: 'image',
-      path,
-      view: 'medium',
-      bytes,
-      container,
-      containerProblems,
-      source,
-    } as const;
-    return { target: { ...target, changed: () => opened.changed() }, close: () => opened.close() };
+    return { target: imageTarget(path, opened), close: () => opened.close() };
   } finally {
     bar.end();
   }

@@ -111,7 +111,7 @@ async function runPrepare(given: Given, surroundings: Surroundings): Promise<Exi
     order: { size: order.size, realCardBytes: request.media.cardBytes ?? null },
   };
   const preparation = await planned(subject);
-  const { nextCommand } = await import('./next-command.js');
+  const { nextCommand } = await import('./again.js');
   const card = target.kind === 'folder' ? target.path : 'CARD';
   const words = {
     check: nextCommand('check', [card, '--board', release], given, told.options),

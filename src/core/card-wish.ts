@@ -46,17 +46,17 @@ export function cardDemand(profile: ResolvedProfile, order: CardOrder): CardDema
       unmade: `flashworthy makes cards with FAT12, FAT16 or FAT32, and this board reads ${listed(loader.fileSystems)} only. ${byHand}`,
       isOpen: false,
     };
-  const alignment = valueOf(loader.dataAlignment);
+  const alignment = saidValue(loader.dataAlignment);
   return {
     wish: {
       scheme,
       fileSystems,
-      clusterBytes: valueOf(loader.clusterBytes),
-      sectorBytes: valueOf(loader.sectorBytes),
-      fatCounts: valueOf(loader.fatCount),
-      reservedSectors: valueOf(loader.reservedSectors),
+      clusterBytes: saidValue(loader.clusterBytes),
+      sectorBytes: saidValue(loader.sectorBytes),
+      fatCounts: saidValue(loader.fatCount),
+      reservedSectors: saidValue(loader.reservedSectors),
       dataAlignment: alignment === 0 ? null : alignment,
-      volumeBytes: valueOf(loader.volumeBytes) ?? {},
+      volumeBytes: saidValue(loader.volumeBytes) ?? {},
       cardBytes: cardBounds(profile, order),
       ...order,
     },
@@ -66,7 +66,7 @@ export function cardDemand(profile: ResolvedProfile, order: CardOrder): CardDema
 const byHand =
   'Format a card by hand, and name its folder or drive letter in place of an image: --to FOLDER.';
 
-function valueOf<T>(said: Said<T>): T | null {
+function saidValue<T>(said: Said<T>): T | null {
   return said === undefined || said === 'any' ? null : (said as T);
 }
 
@@ -90,8 +90,8 @@ const slotOf = (takes: Said<string>): number => Number(/^slot-(\d+)$/.exec(takes
 
 /** An image must go onto every card that the loader can start, and onto the one that the owner has. */
 function cardBounds({ loader }: ResolvedProfile, { realCardBytes }: CardOrder): CardWish['cardBytes'] {
-  const { min, max } = valueOf(loader.cardBytes) ?? {};
-  const classes = valueOf(loader.cardClass) ?? [];
+  const { min, max } = saidValue(loader.cardBytes) ?? {};
+  const classes = saidValue(loader.cardClass) ?? [];
   const bounds = [max, realCardBytes, classes.length === 0 ? null : Math.max(...classes.map(largestOfClass))];
   const most = Math.min(...bounds.map((bound) => bound ?? Number.POSITIVE_INFINITY));
   // A smaller image on a larger card is no smaller card: the least size is that of the real one.
@@ -124,7 +124,7 @@ export function partitionFor({ loader }: ResolvedProfile, layout: CardLayout): N
     ? (wanted.find((one) => allowed.includes(one)) ?? allowed.find((one) => !noVolume.includes(one)))
     : wanted[0];
   const flags = loader.takesPartition === 'active' ? [0x80] : [0x00, 0x80];
-  const flagsTaken = valueOf(loader.bootFlag);
+  const flagsTaken = saidValue(loader.bootFlag);
   const bootFlag = flags.find((flag) => flagsTaken === null || flagsTaken.includes(flag));
   if (type === undefined) return 'The board profile allows no type of partition that holds a file system.';
   if (bootFlag === undefined)

@@ -341,14 +341,19 @@ function planImage(
 /** A number for the volume that follows from what lies on it, so that the same files give the same card. */
 function serialOf({ digests, label }: PreparationSubject, files: readonly NewFile[]): number {
   const crc = digests.crc32();
-  const text = new TextEncoder();
-  crc.update(text.encode(`${label ?? ''}\n`));
+  crc.update(codeUnits(`${label ?? ''}\n`));
   for (const { path, bytes } of files) {
-    crc.update(text.encode(`${path}\n${bytes.length}\n`));
+    crc.update(codeUnits(`${path}\n${bytes.length}\n`));
     crc.update(bytes);
   }
   return Number.parseInt(crc.hex(), 16);
 }
+
+/** A text as bytes, two for each of its code units, the low one first. */
+const codeUnits = (text: string): Uint8Array =>
+  Uint8Array.from(
+    Array.from({ length: text.length * 2 }, (_, at) => (text.charCodeAt(at >> 1) >> (8 * (at & 1))) & 0xff),
+  );
 
 function preparedCard(
   layout: CardLayout,

@@ -48,10 +48,29 @@ export interface ListedCard {
   readonly mountedAt: string | null;
 }
 
+/** Removable cards, and in plain words why the list may lack some; null when it does not. */
+export interface CardList {
+  readonly cards: readonly ListedCard[];
+  readonly incomplete: string | null;
+}
+
+/** What a system says of a device that is to be read without the system's file systems. Sizes are in bytes. */
+export interface DeviceDetails {
+  /** The path that is best opened for reading: the same device, unbuffered where there is a choice. */
+  readonly readFrom: string;
+  readonly bytes: Told<number>;
+  /** Reads of an unbuffered device begin and end at multiples of this. */
+  readonly sectorBytes: Told<number>;
+  /** True for a whole card, false for one of its partitions. */
+  readonly isWhole: boolean;
+}
+
 /** A system by which cards are found and asked. At most one program is started for each call, for 5 seconds at most. */
 export interface CardSystem {
   /** The mounted volume that holds a folder; null when the system does not say which. The folder need not be its root. */
   volumeOf(folder: string): MountedVolume | null;
   /** Cards that are removable, and why the list may lack some. */
-  cards(): { readonly cards: readonly ListedCard[]; readonly incomplete: string | null };
+  cards(): CardList;
+  /** Size and sectors of a device, where opening it does not tell them; null for a path that names no device. */
+  deviceOf?(path: string): DeviceDetails | null;
 }
