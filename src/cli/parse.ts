@@ -12,11 +12,13 @@ import { explainCommand } from './explain.js';
 import { Given } from './given.js';
 import { identifyCommand } from './identify.js';
 import { prepareCommand } from './prepare.js';
+import { recordCommand } from './record.js';
 import { rehearseCommand } from './rehearse.js';
 import { rulesCommand } from './rules.js';
 import type { Surroundings } from './surroundings.js';
 
 const commands: readonly Command[] = [
+  recordCommand,
   checkCommand,
   chooseCommand,
   prepareCommand,

@@ -425,6 +425,10 @@ const dangers = {
   moving: 'Parts of this machine may move by themselves at the first start: keep your hands away.',
 } as const;
 
+/** What of a machine is dangerous, in plain sentences. */
+export const cautionTexts = ({ cautions }: Profile): string[] =>
+  Array.isArray(cautions) ? cautions.map((danger) => dangers[danger]) : [];
+
 function cautionsOf(
   { profile, machine, manifest, inputs }: ChoiceSubject,
   choice: Choice,
@@ -451,6 +455,6 @@ function cautionsOf(
     );
   if (profile.card.otherFiles === 'forbidden') cautions.push('Nothing else may be on the card.');
   cautions.push(...change.remarks);
-  if (Array.isArray(profile.cautions)) cautions.push(...profile.cautions.map((danger) => dangers[danger]));
+  cautions.push(...cautionTexts(profile));
   return cautions;
 }
