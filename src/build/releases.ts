@@ -3,11 +3,15 @@ import { copyFile, mkdir, mkdtemp, readFile, rm, writeFile } from 'node:fs/promi
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { crc32 } from 'node:zlib';
-import type { FileRole, ManifestFile } from '../board/manifest.js';
 import type { Build, Profile } from '../board/profile.js';
 import { readProfile } from '../board/read.js';
 import { resolveProfile } from '../board/resolve.js';
-import { sha256Hex } from '../node/digests.js';
+import { manifestName, manifestText, sealedManifest } from '../board/seal.js';
+import { readReleaseFiles } from '../facts/release-files.js';
+import { releaseParts } from '../facts/release-parts.js';
+import { nodeDigests } from '../node/digests.js';
+import { readStagingFolder } from '../node/staging-folder.js';
+import { StagingTree } from '../node/staging-tree.js';
 
 /** The sample release: its number, and its folder from the root of the project. */
 export const sampleRelease = { release: '31', folder: 'samples/releases/tansy-31' } as const;
@@ -30,11 +34,6 @@ export async function buildRelease(root: string, folder: string): Promise<void> 
   const { profile } = readProfile(await readFile(board, 'utf8'), 'samples/boards/tansy.yaml');
   if (!Array.isArray(profile.builds)) throw new Error('the profile of the sample release lists no builds');
 
-  const files: { path: string; role: FileRole; build?: string }[] = [
-    { path: 'board.yaml', role: 'profile' },
-    { path: 'LARKGO.TXT', role: 'companion' },
-    { path: 'NOTES.txt', role: 'document' },
-  ];
   await mkdir(folder, { recursive: true });
   await copyFile(board, join(folder, 'board.yaml'));
   for (const name of ['LARKGO.TXT', 'NOTES.txt']) await copyFile(join(source, name), join(folder, name));
@@ -42,28 +41,13 @@ export async function buildRelease(root: string, folder: string): Promise<void> 
     const path = build.files[0]!;
     await mkdir(dirname(join(folder, path)), { recursive: true });
     await writeFile(join(folder, path), await programOf(source, profile, build, index + 1));
-    files.push({ path, role: 'build', build: build.id });
   }
 
-  const entries: ManifestFile[] = [];
-  for (const { path, role, build } of files.sort((a, b) => (a.path < b.path ? -1 : 1))) {
-    const bytes = await readFile(join(folder, path));
-    entries.push({
-      path,
-      role,
-      ...(build === undefined ? {} : { build }),
-      bytes: bytes.length,
-      crc32: crc32(bytes).toString(16).padStart(8, '0'),
-      sha256: sha256Hex(bytes),
-    });
-  }
-  const manifest = {
-    schema: 'flashworthy-manifest/1',
-    board: { id: profile.id, revision: profile.revision },
-    release: sampleRelease.release,
-    files: entries,
-  };
-  await writeFile(join(folder, 'manifest.json'), `${JSON.stringify(manifest, null, 2)}\n`);
+  const tree = new StagingTree(readStagingFolder(folder));
+  const { files } = readReleaseFiles(tree, nodeDigests);
+  const { partOf } = releaseParts(profile, tree, files);
+  const manifest = sealedManifest(profile, sampleRelease.release, files, partOf);
+  await writeFile(join(folder, manifestName), manifestText(manifest));
 }
 
 /** One build: the linked program as plain bytes, filled up as the profile wants, with its checksum at the end. */

@@ -100,7 +100,9 @@ async function checkRequest(given: Given, surroundings: Surroundings): Promise<C
 }
 
 /** The compiler of expressions is loaded only for a profile that waives something under a condition. */
-async function compiledWaivers(board: LoadedBoard | null): Promise<Waiver[]> {
+export async function compiledWaivers(
+  board: Pick<LoadedBoard, 'profile' | 'file'> | null,
+): Promise<Waiver[]> {
   const waivers: Waiver[] = [];
   for (const { rule, only, because, until } of board?.profile.waive ?? []) {
     const common = { rule, because, ...(until === undefined ? {} : { until }) };
@@ -129,7 +131,7 @@ async function statedMedia(given: Given): Promise<CheckRequest['media']> {
   return { ...stated, cardBytes: size.nominal };
 }
 
-function reportOptions(given: Given, { width, color }: Surroundings): ReportOptions {
+export function reportOptions(given: Given, { width, color }: Surroundings): ReportOptions {
   const systems = { win32: 'windows', darwin: 'macos', linux: 'linux' } as const;
   const system = process.platform in systems ? systems[process.platform as keyof typeof systems] : undefined;
   return { width, color, verbose: given.flag('verbose'), ...(system ? { system } : {}) };

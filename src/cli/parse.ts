@@ -7,6 +7,7 @@ import { CommandProblem, usageProblem } from './exit.js';
 import { explainCommand } from './explain.js';
 import { Given } from './given.js';
 import { identifyCommand } from './identify.js';
+import { releaseCommand } from './release.js';
 import { rulesCommand } from './rules.js';
 import type { Surroundings } from './surroundings.js';
 
@@ -14,6 +15,7 @@ const commands: readonly Command[] = [
   checkCommand,
   chooseCommand,
   identifyCommand,
+  releaseCommand,
   explainCommand,
   rulesCommand,
 ];

@@ -1,12 +1,13 @@
 import { Chalk, type ChalkInstance } from 'chalk';
 import { sizeText } from '../bytes/size-text.js';
 import { factSchema } from '../facts/schema.js';
-import type { Keystone } from '../rules/rule.js';
+import type { Hazard, Keystone } from '../rules/rule.js';
 import { visible } from '../rules/visible.js';
 import { blame, blameText, culpritOf, mendOrder } from './blame.js';
+import { buildTable } from './build-table.js';
 import { cardStrip, stripText } from './card-strip.js';
 import { guideOf } from './guide.js';
-import { hazardText } from './hazard-words.js';
+import { hazardText, releaseHazardText } from './hazard-words.js';
 import type { Finding, RemedyText, Report } from './report.js';
 import type { Reporter, ReportOptions } from './reporters.js';
 import type { Summary } from './summary.js';
@@ -22,6 +23,11 @@ const keystoneWords: Readonly<Record<Keystone, string>> = {
   'known-build': 'the update file is a published build',
   'for-this-machine': 'that build is meant for this machine',
   companions: 'the companion files are complete',
+  'folder-read': 'the whole folder was read',
+  'builds-there': 'every declared build is there',
+  'builds-pass': 'every build is sound and at its place',
+  'choice-proved': 'every machine has exactly one right build',
+  'release-sealed': 'the manifest describes the folder as it is',
 };
 
 const systemWords = { windows: 'Windows', macos: 'macOS', linux: 'Linux', any: 'Any computer' } as const;
@@ -30,6 +36,7 @@ const kindWords = {
   device: 'card',
   folder: 'mounted card',
   staging: 'folder, no card',
+  release: 'release folder',
 } as const;
 
 /** The report for people: the verdict and what to do first, everything else after it. */
@@ -78,6 +85,7 @@ class Page {
     this.strip();
     this.notJudged(findings.filter((finding) => finding.outcome === 'unknown' && judged(finding)));
     this.keystones();
+    this.builds();
     this.waived(findings.filter(({ outcome }) => outcome === 'waived'));
     this.advice(failed.filter((finding) => !judged(finding)));
     if (this.options.verbose) this.others();
@@ -91,7 +99,8 @@ class Page {
     const staging = target.kind === 'staging';
     const waived = this.report.findings.filter(({ outcome }) => outcome === 'waived').map(({ rule }) => rule);
     const waivers = waived.length === 0 ? '' : ` (waived: ${waived.join(', ')})`;
-    if (verdict === 'fit') {
+    if (target.kind === 'release') this.releaseVerdict(faults, waivers);
+    else if (verdict === 'fit') {
       const words = staging ? 'FILES FIT, NO CARD CHECKED' : 'FIT TO FLASH';
       this.heading(`${words}${waivers}`, this.paint.green);
     } else if (verdict === 'refused') {
@@ -113,11 +122,42 @@ class Page {
     this.out.push('');
   }
 
+  private releaseVerdict(faults: number, waivers: string): void {
+    const { verdict, hazard } = this.report;
+    if (verdict === 'fit')
+      this.heading(
+        `COMPLETE: every machine has its build, and every file is right.${waivers}`,
+        this.paint.green,
+      );
+    else if (verdict === 'refused') {
+      this.heading(`NOT COMPLETE: do not publish this release.${waivers}`, this.paint.red);
+      const most = faults > 1 ? `${faults} faults. The worst one: ` : '';
+      if (hazard !== null) this.add(`${most}${releaseHazardText(hazard)}`);
+    } else {
+      this.heading(`CANNOT TELL: do not publish this release yet.${waivers}`, this.paint.yellow);
+      this.add('Nothing wrong was found, but not everything that matters could be seen.');
+    }
+  }
+
+  /** Which build is for which machine: what a maintainer compares with what was meant. */
+  private builds(): void {
+    const lines = this.report.target.kind === 'release' ? buildTable(this.report, this.width) : [];
+    if (lines.length === 0) return;
+    this.section('Which build is for which machine');
+    for (const line of lines) this.out.push(visible(line));
+  }
+
+  private risk(hazard: Hazard): string {
+    return this.report.target.kind === 'release' ? releaseHazardText(hazard) : hazardText(hazard);
+  }
+
   private head(): void {
     const { target, board, stated, inputs } = this.report;
     const size = target.bytes === null ? '' : `, ${sizeText(target.bytes)}`;
     const view =
-      target.view === 'cached' && target.kind !== 'staging' ? ", as the computer's memory shows it" : '';
+      target.view === 'cached' && target.kind !== 'staging' && target.kind !== 'release'
+        ? ", as the computer's memory shows it"
+        : '';
     this.entry('Checked', `${visible(target.path)} (${kindWords[target.kind]}${size}${view})`);
     this.entry(
       'Board',
@@ -144,7 +184,8 @@ class Page {
   /** What to do at the machine and what will be seen there: worth reading only when the card may be put in. */
   private guide(): void {
     const { verdict, target } = this.report;
-    const guide = verdict === 'fit' && target.kind !== 'staging' ? guideOf(this.report) : null;
+    const isCard = target.kind !== 'staging' && target.kind !== 'release';
+    const guide = verdict === 'fit' && isCard ? guideOf(this.report) : null;
     if (guide === null) return;
     if (guide.steps.length > 0) {
       this.section('At the machine');
@@ -175,7 +216,7 @@ class Page {
       this.out.push(...title.map((line) => this.paint.bold(line)));
       this.measured(finding);
       this.detail('Why', reflow(finding.why));
-      this.detail('Risk', hazardText(finding.hazard));
+      this.detail('Risk', this.risk(finding.hazard));
       this.remedy(finding, index + 1);
     });
   }
