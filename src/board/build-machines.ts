@@ -27,7 +27,7 @@ export function machinesOf(profile: Profile, builds: readonly Build[], index: nu
     (condition): Build => ({ id: '', title: '', kind: 'application', files: [], for: condition }),
   );
   const all = machineKinds(profile, null, [build, ...others], true);
-  if (all === null) return null;
+  if (all === null || all.kinds.length > limits.releaseKinds) return null;
   const table = new BuildTable(profile, builds);
   const supply = weakestSupply(profile, table, index);
   const found = new Map<string, BuildMachine>();

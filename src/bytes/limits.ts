@@ -59,7 +59,9 @@ export const limits = {
   releaseFiles: 10_000,
   /** Bytes of all files of one release folder together. */
   releaseBytes: 8 * 1024 * 1024 * 1024,
-  /** Kinds of machines for which one build of a release is tried, and rows of the table of builds in a report. */
+  /** Kinds of machines that are looked at for one build of a release: answers to all questions of the profile. */
+  releaseKinds: 4096,
+  /** Kinds of machines on which one build of a release is tried, and rows of the table of builds in a report. */
   releaseMachines: 64,
   /** Places of one marker text that are looked at in an image. */
   markerPlaces: 1000,

@@ -8,7 +8,7 @@ import type { Surroundings } from './surroundings.js';
 export const releaseCommand: Command = {
   name: 'release',
   operands: '[folder]',
-  describe: 'Check a release before it is published, and seal it',
+  describe: 'Check a release folder, and seal it',
   positionals: { folder: { type: 'string', describe: 'Folder with board.yaml, builds and companion files' } },
   options: {
     seal: flag('Write manifest.json and SHA256SUMS when all else is right', 'The release:'),

@@ -1,4 +1,4 @@
-import { type BuildMachine, machinesOf } from '../board/build-machines.js';
+import type { BuildMachine } from '../board/build-machines.js';
 import { releaseNumbering } from '../board/check.js';
 import type { Manifest } from '../board/manifest.js';
 import { findMarkers } from '../board/markers.js';
@@ -27,6 +27,7 @@ import { releasesIn } from '../facts/release-strays.js';
 import { wantedFile } from '../facts/update-file-name.js';
 import type { Decoded } from '../firmware/encodings/encoding.js';
 import type { ProcessorTable } from '../firmware/processors.js';
+import type { Machine } from '../machine/machine.js';
 import type { Finding } from '../report/report.js';
 import { judge } from '../rules/judge.js';
 import type { RuleSet } from '../rules/rule.js';
@@ -72,20 +73,18 @@ const aboutTheRelease: readonly string[] = ['image/damaged-copy', 'image/known-b
 export function tryBuilds(trial: BuildTrial): BuildFindings {
   const found = new Found();
   for (const one of trial.parts.declared) {
-    const machines = machinesOf(trial.profile, trial.parts.builds ?? [], one.index);
+    const machines = trial.parts.machines[one.index] ?? null;
     if (machines === null) {
       found.lose([...faultLists, 'companions'], tooMany);
       continue;
     }
     if (machines.length === 0) found.nowhere.add(one.build.id);
-    const bytes = one.file === null ? null : bytesOf(trial.tree, one.file.entry);
-    if (one.file === null) continue;
-    if (bytes === null) {
-      found.lose(faultLists, new Unseen('over-limit', `${one.path} could not be read as firmware`));
-      continue;
-    }
     // What goes with a build in further files is written by other means than by this boot loader.
-    if (one.isFirst) for (const machine of machines) tryOn(trial, one, bytes, machine, found);
+    if (!one.isFirst) continue;
+    const bytes = one.file === null ? null : bytesOf(trial.tree, one.file.entry);
+    if (one.file !== null && bytes === null)
+      found.lose(faultLists, new Unseen('over-limit', `${one.path} could not be read as firmware`));
+    for (const machine of machines) tryOn(trial, one, bytes, machine, found);
   }
   return found.findings();
 }
@@ -129,26 +128,52 @@ class Found {
   }
 }
 
-/** One build on one kind of machine, as if it lay on a card for it under the name that its boot loader looks for. */
+/**
+ * One build on one kind of machine, as if it lay on a card for it under the name that its boot loader looks for.
+ * @param bytes null: the file is not there, or cannot be read; its companions are wanted all the same
+ */
 function tryOn(
   trial: BuildTrial,
   one: DeclaredFile,
-  bytes: Uint8Array,
+  bytes: Uint8Array | null,
   { machine, resolved, text }: BuildMachine,
   found: Found,
 ): void {
-  const { profile, digests, processors, cardRules } = trial;
+  const { profile, digests, cardRules, release } = trial;
   const board = boardOf(resolved, one.build);
   const store = new FactStore();
   collectMachine(store, machine, profile);
   collectBoard(store, board, profile);
-  const { entry, sha256 } = one.file!;
-  store.set('updateFile.path', one.path);
+  const decoded = bytes === null ? null : collectBuild(store, trial, one, bytes, machine, board);
+  if (bytes === null && release !== null) store.set('image.release', release);
+  collectCompanions(store, withoutAttributes(trial.tree), board, digests, profile);
+  const { findings } = judge(store, cardRules);
+  const where = text === '' ? '' : `, on ${text}`;
+  // A boot loader switches nothing on, and where the profile lists no supply nothing can be compared.
+  const isFed = machine.supply !== undefined && one.build.kind !== 'loader';
+  for (const finding of findings)
+    if (bytes !== null || finding.rule.startsWith('companion/')) take(finding, one, isFed, where, found);
+  if (decoded === null) return;
+  tryMarker(trial, one, decoded, board, found);
+  tryNumber(trial, one, decoded, found);
+}
+
+/** The facts about a build, as a check of a card with it would find them. */
+function collectBuild(
+  store: FactStore,
+  { profile, digests, processors, manifest }: BuildTrial,
+  { path, file }: DeclaredFile,
+  bytes: Uint8Array,
+  machine: Machine,
+  board: ResolvedProfile,
+): Decoded | null {
+  const { entry, sha256 } = file!;
+  store.set('updateFile.path', path);
   store.set('updateFile.name', entry.name);
   store.set('updateFile.bytes', bytes.length);
   store.set('updateFile.sha256', sha256);
   store.set('updateFile.whole', true);
-  store.set('updateFile.wanted', wantedFile(board)?.text ?? one.path);
+  store.set('updateFile.wanted', wantedFile(board)?.text ?? path);
   const decoded = collectImage(store, { entry, bytes }, { profile, resolved: board, processors }, digests);
   const { buildId } = collectIdentity(store, {
     bytes,
@@ -156,18 +181,13 @@ function tryOn(
     decoded,
     profile,
     resolved: board,
-    manifest: trial.manifest,
+    manifest,
     machine,
     candidates: [],
   });
   collectPlaceExplained(store);
   if (machine.supply) collectPower(store, profile, machine, buildId);
-  collectCompanions(store, withoutAttributes(trial.tree), board, digests, profile);
-  const { findings } = judge(store, cardRules);
-  const where = text === '' ? '' : `, on ${text}`;
-  for (const finding of findings) take(finding, one, machine.supply !== undefined, where, found);
-  if (decoded !== null) tryMarker(trial, one, decoded, board, found);
-  if (decoded !== null) tryNumber(trial, one, decoded, found);
+  return decoded;
 }
 
 function take(finding: Finding, one: DeclaredFile, isFed: boolean, where: string, found: Found): void {

@@ -204,9 +204,7 @@ function setChoice(set: Set, profile: Profile, builds: readonly Build[] | null):
       proof.rows.slice(0, limits.releaseMachines).map(({ machine, supply, preferred, fits }) => ({
         machine: Object.values(machine).join(', ') || 'every machine',
         supply:
-          supply === null
-            ? new Absent('the profile lists no supplies')
-            : `${supply.volts} V ${supply.amps} A`,
+          supply === null ? new Absent('the profile lists no supplies') : `${supply.volts}V/${supply.amps}A`,
         preferred: preferred ?? new Absent('no build is meant'),
         fits: new FactList([...fits]),
       })),
@@ -279,7 +277,7 @@ function setManifest(set: Set, profile: Profile, folder: ReleaseFolder): void {
       open,
     ),
   );
-  set('misdescribed', sentences(misdescribed(profile, manifest, folder.stated, parts)));
+  set('misdescribed', sentences(misdescribed(profile, manifest, folder.stated, parts, present)));
 }
 
 function whatChanged(entry: ManifestFile, file: ReleaseFile): string[] {
@@ -298,6 +296,7 @@ function misdescribed(
   manifest: Manifest,
   stated: string | null,
   { partOf }: ReleaseParts,
+  present: (path: string) => boolean,
 ): string[] {
   const faults: string[] = [];
   if (manifest.board.revision !== profile.revision)
@@ -306,7 +305,7 @@ function misdescribed(
     );
   if (stated !== null && stated !== manifest.release)
     faults.push(`the manifest is for release ${manifest.release}, not ${stated}`);
-  for (const { path, role, build } of manifest.files) {
+  for (const { path, role, build } of manifest.files.filter((entry) => present(entry.path))) {
     const part = partOf(path);
     const said = role === 'build' ? `the build ${build}` : `a ${role}`;
     const is = part.role === 'build' ? `the build ${part.build}` : `a ${part.role}`;

@@ -1,4 +1,4 @@
-import { machinesOf } from '../board/build-machines.js';
+import { type BuildMachine, machinesOf } from '../board/build-machines.js';
 import type { Build, Profile, ResolvedProfile } from '../board/profile.js';
 import { resolveProfile } from '../board/resolve.js';
 import { checksumsName, manifestName, type Part, profileName } from '../board/seal.js';
@@ -27,6 +27,8 @@ export interface ReleaseParts {
   /** Null when the profile lists none; `whyNone` then says how. */
   readonly builds: readonly Build[] | null;
   readonly whyNone: string;
+  /** For each build the machines that it is made for; null where these are too many. */
+  readonly machines: readonly (readonly BuildMachine[] | null)[];
   readonly declared: readonly DeclaredFile[];
   readonly missing: readonly (DeclaredFile & { readonly instead: string | null })[];
   /** `a and b hold the same bytes` */
@@ -53,7 +55,8 @@ export function releaseParts(profile: Profile, tree: FileTree, files: readonly R
     ),
   );
   const buildOf = new Map(declared.map(({ path, build }) => [path, build.id]));
-  const boards = boardsOf(profile, builds ?? []);
+  const machines = (builds ?? []).map((_, index) => machinesOf(profile, builds ?? [], index));
+  const boards = boardsOf(profile, machines);
   const companions = new Set(
     files.flatMap(({ path, entry }) =>
       boards.some((board) => companionsOf(board).some((one) => isCompanion(entry, one, board))) ? [path] : [],
@@ -87,6 +90,7 @@ export function releaseParts(profile: Profile, tree: FileTree, files: readonly R
       profile.builds === 'any'
         ? 'the profile accepts every build, so it does not say which files make a release'
         : 'the profile does not say which builds exist',
+    machines,
     declared,
     missing,
     twins: twinGroups.map((paths) => `${joined(paths, 'and')} hold the same bytes`),
@@ -99,10 +103,8 @@ export function releaseParts(profile: Profile, tree: FileTree, files: readonly R
 }
 
 /** The profile for every machine that it tells apart; where these are too many, for none in particular. */
-function boardsOf(profile: Profile, builds: readonly Build[]): readonly ResolvedProfile[] {
-  const boards = builds.flatMap((_, index) =>
-    (machinesOf(profile, builds, index) ?? []).map(({ resolved }) => resolved),
-  );
+function boardsOf(profile: Profile, machines: ReleaseParts['machines']): readonly ResolvedProfile[] {
+  const boards = machines.flatMap((some) => (some ?? []).map(({ resolved }) => resolved));
   return boards.length > 0 ? boards : [resolveProfile(profile, null)];
 }
 

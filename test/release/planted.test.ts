@@ -246,6 +246,17 @@ describe('planted mistakes, while the release is sealed', () => {
   });
 });
 
+/** A boot loader as a file of its own: vectors for the start of the flash, some code, its marker, its checksum. */
+function bootLoader(): Buffer {
+  const bytes = Buffer.alloc(1024, 0xff);
+  for (let index = 0; index < 16; index++)
+    bytes.writeUInt32LE(index === 0 ? 0x20020000 : 0x08000101, index * 4);
+  // NOP (ARMv7-M Architecture Reference Manual, A7.7.88, encoding T1).
+  for (let at = 0x100; at < 0x180; at += 2) bytes.writeUInt16LE(0xbf00, at);
+  bytes.write('LKF-BOOT', 0x200, 'latin1');
+  return withChecksum(bytes, 16 * 1024);
+}
+
 describe('what is no mistake', () => {
   /** Near misses: files and changes that a maintainer may well make. */
   const harmless: readonly (readonly [string, (release: Release) => void])[] = [
@@ -272,6 +283,23 @@ describe('what is no mistake', () => {
       (release) => release.write('fonts.tab', Buffer.from([1, 2, 3, 4, 250, 251, 252, 9])),
     ],
     ['an empty file', (release) => release.write('.nomedia', '')],
+    [
+      'a declared build of the boot loader',
+      (release) => {
+        release.write('builds/LOADER.LKF', bootLoader());
+        release.board(
+          'prefer: strongest-that-fits',
+          `  - id: loader-newer
+    title: the newer boot loader
+    kind: loader
+    files: [builds/LOADER.LKF]
+    for: { loader: newer }
+    marker: { text: LKF-BOOT }
+
+prefer: strongest-that-fits`,
+        );
+      },
+    ],
     ['an empty folder', (release) => mkdirSync(release.at('pictures'))],
     [
       'a companion file of another case, in full',
@@ -294,6 +322,7 @@ describe('what is no mistake', () => {
     const outcome = await release.seal();
     expect(outcome).toMatchObject({ code: 0, failed: [], open: [] });
     expect(outcome.report?.verdict).toBe('fit');
+    expect(outcome.report?.findings.every(({ rule }) => rule.startsWith('release/'))).toBe(true);
     const stale = what === 'a stale waiver' ? ['release/stale-waivers'] : [];
     expect(outcome.remarks).toEqual(['release/shared-crc', ...stale]);
   });
