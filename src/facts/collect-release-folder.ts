@@ -1,7 +1,7 @@
 import { proveChoice } from '../board/axes-proof.js';
 import { releaseNumbering } from '../board/check.js';
 import type { Manifest, ManifestFile } from '../board/manifest.js';
-import type { Build, Profile } from '../board/profile.js';
+import type { Profile } from '../board/profile.js';
 import { compareValues, valueProblem } from '../board/ranges.js';
 import { checksumsName, manifestName, readChecksums } from '../board/seal.js';
 import { limits } from '../bytes/limits.js';
@@ -82,7 +82,7 @@ export function collectReleaseFolder(
   );
 
   setBuilds(set, parts, findings, lost);
-  setChoice(set, profile, parts.builds);
+  setChoice(set, profile, parts);
   set('staleWaivers', sentences(staleWaivers(profile, release)));
   setManifest(set, profile, folder);
 }
@@ -179,13 +179,13 @@ function awkward(path: string): 'manifest' | 'windows' | 'invisible' | null {
 const proofLists = { gaps: ['gap'], overlaps: ['overlap'] } as const;
 const supplyProblems = ['unsure', 'voltage', 'supplies-not-listed'];
 
-function setChoice(set: Set, profile: Profile, builds: readonly Build[] | null): void {
+function setChoice(set: Set, profile: Profile, { builds, whyNone }: ReleaseParts): void {
   const proof = proveChoice(profile);
   const lists = [...Object.keys(proofLists), 'supplyFaults', 'neverMeant', 'choiceTried', 'matrix'];
   if (builds === null || proof.state === 'over-limit') {
     const why = new Unseen(
       builds === null ? 'profile-silent' : 'over-limit',
-      proof.text,
+      builds === null ? whyNone : proof.text,
       builds === null ? settleBuilds : undefined,
     );
     for (const name of [...lists, 'matrixTotal']) set(name, why);

@@ -28,7 +28,7 @@ import { linkTansy, withChecksum } from '../support/link-tansy.js';
 import { type ReleaseOutcome, runRelease } from '../support/run-release.js';
 
 const sample = join(import.meta.dirname, '..', '..', 'samples', 'releases', 'tansy-31');
-/** Starts of the application areas, as the profile of the board says; 9 bytes of marker tell the builds apart. */
+/** Starts of the application areas, as the profile of the board says. */
 const older = 0x0800c000;
 const newer = 0x08010000;
 
