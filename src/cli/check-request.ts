@@ -39,7 +39,9 @@ export async function checkRequest(
 }
 
 /** The compiler of expressions is loaded only for a profile that waives something under a condition. */
-async function compiledWaivers(board: LoadedBoard | null): Promise<Waiver[]> {
+export async function compiledWaivers(
+  board: Pick<LoadedBoard, 'profile' | 'file'> | null,
+): Promise<Waiver[]> {
   const waivers: Waiver[] = [];
   for (const { rule, only, because, until } of board?.profile.waive ?? []) {
     const common = { rule, because, ...(until === undefined ? {} : { until }) };

@@ -14,6 +14,7 @@ import { identifyCommand } from './identify.js';
 import { prepareCommand } from './prepare.js';
 import { recordCommand } from './record.js';
 import { rehearseCommand } from './rehearse.js';
+import { releaseCommand } from './release.js';
 import { rulesCommand } from './rules.js';
 import type { Surroundings } from './surroundings.js';
 
@@ -24,6 +25,7 @@ const commands: readonly Command[] = [
   prepareCommand,
   rehearseCommand,
   identifyCommand,
+  releaseCommand,
   explainCommand,
   rulesCommand,
   boardCheckCommand,

@@ -141,6 +141,7 @@ const readByCode: Readonly<Record<string, string>> = {
   whenUnsure: 'src/board/choose.ts',
   siblings: 'src/board/markers.ts',
   'releases.numbering': 'src/board/check.ts',
+  'identity.release.key': 'src/facts/release-strays.ts',
 };
 
 /** Keys of which the code reads the whole map, whatever its names. */
@@ -148,11 +149,7 @@ const readWhole = ['loader.rootEntries'];
 
 /** What will read the keys that nothing reads yet. A key that something reads must leave this list. */
 const notReadYet: Readonly<Record<string, readonly string[]>> = {
-  'machine records and what is confirmed after a flash': [
-    'identity.board.key',
-    'identity.release.key',
-    'settings.stepsTolerance',
-  ],
+  'machine records and what is confirmed after a flash': ['identity.board.key', 'settings.stepsTolerance'],
   'the choice of a build by the revision of its board': ['builds.board.revision'],
 };
 
