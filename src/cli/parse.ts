@@ -7,6 +7,7 @@ import { cardsCommand } from './cards.js';
 import { checkCommand } from './check.js';
 import { chooseCommand } from './choose.js';
 import type { Command } from './command.js';
+import { confirmCommand } from './confirm.js';
 import { CommandProblem, usageProblem } from './exit.js';
 import { explainCommand } from './explain.js';
 import { Given } from './given.js';
@@ -24,6 +25,7 @@ const commands: readonly Command[] = [
   chooseCommand,
   prepareCommand,
   rehearseCommand,
+  confirmCommand,
   identifyCommand,
   releaseCommand,
   explainCommand,
