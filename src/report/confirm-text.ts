@@ -43,12 +43,16 @@ export function confirmText(report: Confirmation, options: LineOptions): string 
 const stateWords = {
   same: 'same',
   differs: 'DIFFERS',
-  gone: 'not there now',
+  gone: 'gone',
   new: 'new',
   'other-unit': 'other units',
 } as const;
 
-const wordWords = { 'carries-over': 'carries over', dropped: 'dropped', 'not-said': 'not said' } as const;
+const wordWords = {
+  'carries-over': 'carries over',
+  dropped: 'dropped',
+  'not-said': 'maker has not said',
+} as const;
 
 function table(lines: Lines, settings: Confirmation['settings']): void {
   lines.section('Settings before and after');
@@ -56,15 +60,14 @@ function table(lines: Lines, settings: Confirmation['settings']): void {
   const signed = (value: number | null): string =>
     value === null || value === 0 ? '' : `${value > 0 ? '+' : ''}${decimalText(value)}`;
   const rows = settings.map(({ key, before, after, difference, unit, state, word, renamedTo }) => [
-    renamedTo === null ? key : `${key} (now ${renamedTo})`,
+    renamedTo === null ? key : `${key} -> ${renamedTo}`,
     number(before),
     number(after),
     signed(difference),
     unit ?? '',
-    stateWords[state],
-    state === 'same' || state === 'new' ? '' : wordWords[word],
+    state === 'same' || state === 'new' ? stateWords[state] : `${stateWords[state]}, ${wordWords[word]}`,
   ]);
-  const heads = ['', 'before', 'after', 'difference', 'unit', '', 'maker says'];
+  const heads = ['', 'before', 'after', 'change', 'unit', ''];
   const widths = heads.map((head, at) =>
     Math.max(head.length, ...rows.map((row) => [...(row[at] ?? '')].length)),
   );
