@@ -39,9 +39,9 @@ beforeAll(async () => {
 afterAll(() => rmSync(work, { recursive: true, force: true }));
 
 /** A capture from after the flash with something changed. */
-function after(from: string | RegExp, to: string): string {
+function changed(from: string | RegExp, to: string | ((line: string) => string)): string {
   const path = join(work, 'after.txt');
-  const text = readFileSync(capture('tansy-after'), 'utf8').replace(from, to);
+  const text = readFileSync(capture('tansy-after'), 'utf8').replace(from, to as string);
   writeFileSync(path, text);
   return path;
 }
@@ -114,15 +114,12 @@ describe('confirm', () => {
   });
 
   it('is content when everything is as it was', async () => {
-    const path = after(
-      /M92 .*|M206 .*|M851 .*/g,
-      (line) =>
-        ({
-          M92: 'M92 X80.00 Y80.00 Z400.00 E95.30',
-          M20: 'M206 X0.00 Y0.00 Z-0.25',
-          M85: 'M851 X-32.00 Y4.50 Z-1.37',
-        })[line.slice(0, 3).trim()] ?? line,
-    );
+    const old: Record<string, string> = {
+      'M92 ': 'M92 X80.00 Y80.00 Z400.00 E95.30',
+      M206: 'M206 X0.00 Y0.00 Z-0.25',
+      M851: 'M851 X-32.00 Y4.50 Z-1.37',
+    };
+    const path = changed(/(?:M92|M206|M851) .*/g, (line) => old[line.slice(0, 4)] ?? line);
     expect(await confirmed(path)).toMatchObject({ code: 0, report: { outcome: 'as-meant', lines: [] } });
   });
 
@@ -132,7 +129,7 @@ describe('confirm', () => {
       ['LK_RELEASE:31', 'LK_RELEASE:30', /30 runs, and 31 was meant/],
       ['LK_BOARD:tansy', 'LK_BOARD:clinker', /another board/],
     ] as const) {
-      const { code, report } = await confirmed(after(from, to), '--steps', 'X=100:100');
+      const { code, report } = await confirmed(changed(from, to), '--steps', 'X=100:100');
       expect(code).toBe(1);
       expect(report.text).toMatch(words);
       expect(report.lines).toEqual([]);
@@ -140,12 +137,12 @@ describe('confirm', () => {
   });
 
   it('cannot tell from half a capture', async () => {
-    const half = after(/Recv: echo: {2}M304[\s\S]*/, '');
+    const half = changed(/Recv: echo: {2}M304[\s\S]*/, '');
     const { code, report } = await confirmed(half);
     expect([1, 2]).toContain(code);
     expect(report.lacks.length).toBeGreaterThan(0);
     expect(report.lines).toEqual([]);
-    const nothing = await confirmed(after(/[\s\S]*/, 'hello'));
+    const nothing = await confirmed(changed(/[\s\S]*/, 'hello'));
     expect(nothing).toMatchObject({ code: 2, report: { outcome: 'cannot-tell', settings: [] } });
   });
 
