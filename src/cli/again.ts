@@ -1,4 +1,5 @@
 import type { Given } from './given.js';
+import { boardOptions } from './options.js';
 
 /** Quotation marks that both a Unix shell and the Windows prompt understand, where a word needs them. */
 export const quoted = (word: string): string => (/^[\w./:=@%+,-]+$/.test(word) ? word : `"${word}"`);
@@ -19,3 +20,18 @@ export function again(
   for (const option of flags) if (given.flag(option)) words.push(`--${option}`);
   return words.map(quoted).join(' ');
 }
+
+/** The same command line about another card, with what was said of board, machine and card. */
+export const sameAgain =
+  (command: string, given: Given) =>
+  (card: string, more: readonly string[] = []): string =>
+    [
+      again(
+        command,
+        card,
+        given,
+        [...Object.keys(boardOptions), 'card', 'rules'],
+        ['fresh', 'reinserted', 'no-waivers'],
+      ),
+      ...more.filter((option) => !given.flag(option)).map((option) => `--${option}`),
+    ].join(' ');

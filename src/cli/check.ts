@@ -40,18 +40,21 @@ async function runCheck(given: Given, surroundings: Surroundings): Promise<ExitC
   const { ReportSinks } = await import('./report-sinks.js');
   const { checkRequest } = await import('./check-request.js');
   const { inputFiles } = await import('./check-target.js');
+  const { sameAgain } = await import('./again.js');
   const targets = await targetsOf(given);
   const { paths, several } = targets;
   if (paths.length === 0) throw usageProblem('name a card to check; see flashworthy check --help');
   const request = await checkRequest(given, surroundings);
   const inputs = [...paths, ...inputFiles(request).map(({ path }) => path)];
   const plan = planOutput(given, inputs, undefined, paths);
-  const options = { ...reportOptions(given, surroundings), rules: request.rules.rules };
+  const line = sameAgain('check', given);
+  const options = { ...reportOptions(given, surroundings), rules: request.rules.rules, line };
   const sinks = await ReportSinks.open(plan, several, surroundings, options);
   try {
     return await checkAll(
       targets,
       given.flag('staging'),
+      line,
       request,
       sinks,
       plan.file === undefined,
@@ -66,6 +69,8 @@ async function runCheck(given: Given, surroundings: Surroundings): Promise<ExitC
 async function checkAll(
   { paths, unmatched }: Targets,
   staging: boolean,
+  /** The command line about another card, as it is typed. */
+  line: (card: string) => string,
   request: CheckRequest,
   sinks: ReportSinks,
   /** True when the reports appear on standard output, where the bar would be in their way. */
@@ -83,7 +88,7 @@ async function checkAll(
     try {
       if (unmatched.has(path))
         throw notThere(`${path}: there is no file of that name, and none that matches it as a pattern`);
-      const { target, close } = await openTarget(path, staging);
+      const { target, close } = await openTarget(path, staging, line);
       let report: Report;
       try {
         report = checkTarget(target, request);

@@ -34,7 +34,8 @@ async function runRehearse(given: Given, surroundings: Surroundings): Promise<Ex
   const path = cardPath(card);
   const request = await checkRequest(given, surroundings);
   const plan = planOutput(given, [path, ...inputFiles(request).map((file) => file.path)], Object.keys(forms));
-  const { target, close } = await openTarget(path, given.flag('staging'));
+  const { sameAgain } = await import('./again.js');
+  const { target, close } = await openTarget(path, given.flag('staging'), sameAgain('rehearse', given));
   let report: RehearsalReport;
   try {
     report = await rehearsed(target, request, path, given);
