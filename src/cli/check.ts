@@ -16,7 +16,10 @@ export const checkCommand: Command = {
   operands: '[target..]',
   describe: 'Check cards: is it fit to flash?',
   positionals: {
-    target: { type: 'string', describe: 'Image of a card (raw or .gz), or with --staging a folder' },
+    target: {
+      type: 'string',
+      describe: 'Folder of a mounted card, device, or image (raw or .gz); with --staging any folder',
+    },
   },
   options: {
     ...boardOptions,
@@ -41,13 +44,14 @@ async function runCheck(given: Given, surroundings: Surroundings): Promise<ExitC
   const { checkRequest } = await import('./check-request.js');
   const { inputFiles } = await import('./check-target.js');
   const { sameAgain } = await import('./again.js');
-  const targets = await targetsOf(given);
+  const line = sameAgain('check', given);
+  const named = await targetsOf(given);
+  const targets =
+    named.paths.length > 0 ? named : { ...named, paths: [await theOnlyCard(given.flag('staging'), line)] };
   const { paths, several } = targets;
-  if (paths.length === 0) throw usageProblem('name a card to check; see flashworthy check --help');
   const request = await checkRequest(given, surroundings);
   const inputs = [...paths, ...inputFiles(request).map(({ path }) => path)];
   const plan = planOutput(given, inputs, undefined, paths);
-  const line = sameAgain('check', given);
   const options = { ...reportOptions(given, surroundings), rules: request.rules.rules, line };
   const sinks = await ReportSinks.open(plan, several, surroundings, options);
   try {
@@ -62,6 +66,21 @@ async function runCheck(given: Given, surroundings: Surroundings): Promise<ExitC
     );
   } finally {
     sinks.abandon();
+  }
+}
+
+/** The card that is meant when none was named. */
+async function theOnlyCard(staging: boolean, line: (card: string) => string): Promise<string> {
+  if (staging) throw usageProblem('name a folder to check; see flashworthy check --help');
+  const { cardSystem } = await import('../node/systems/index.js');
+  const { onlyCard } = await import('./only-card.js');
+  const { terminalConversation } = await import('./ask.js');
+  const { cards } = (await cardSystem()).cards();
+  const conversation = cards.length > 0 ? terminalConversation() : null;
+  try {
+    return await onlyCard(cards, conversation, line);
+  } finally {
+    conversation?.end();
   }
 }
 

@@ -14,7 +14,10 @@ export const rehearseCommand: Command = {
   operands: '[target]',
   describe: 'What would the boot loader do with this card, step by step?',
   positionals: {
-    target: { type: 'string', describe: 'Image of a card (raw or .gz), or with --staging a folder' },
+    target: {
+      type: 'string',
+      describe: 'Folder of a mounted card, device, or image (raw or .gz); with --staging any folder',
+    },
   },
   options: { ...boardOptions, ...cardOptions, ...ruleOptions, ...reportPlaces },
   exits: '0 it starts and the check says fit, 1 it does not or is refused, 2 cannot tell',

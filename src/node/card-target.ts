@@ -49,8 +49,9 @@ const noContainer = { container: 'none', containerProblems: [] } as const;
 
 /** A mounted volume, with the card behind it where that may be read. Throws the system's error when it cannot be listed. */
 export function openFolder(path: string, volume: MountedVolume, platform = process.platform): OpenCard {
-  const tree = MountedFolder.open(volume.root, habitsOf(volume.driver, platform));
   const behind = openBehind(volume);
+  const notShown = behind instanceof Unseen ? behind : onlyFiles;
+  const tree = MountedFolder.open(volume.root, habitsOf(volume.driver, platform), notShown);
   const medium: Medium | Unseen =
     behind instanceof Unseen ? behind : { ...mediumOf(behind, volume), ...mounted(volume, tree) };
   const { card, mediumBytes } = volume;
@@ -89,11 +90,14 @@ function habitsOf(driver: string, platform: NodeJS.Platform): DriverHabits {
   };
 }
 
+const onlyFiles = new Unseen(
+  'not-visible',
+  'a mounted folder shows files, not how they are stored on the card',
+);
+
 /** The card that holds a mounted volume, open for reading, or why it is not. */
 function openBehind({ card, mediumBytes: bytes, sectorBytes }: MountedVolume): DeviceSource | Unseen {
-  const files = 'a mounted folder shows files, not how they are stored on the card';
-  if (!card || typeof bytes !== 'number' || typeof sectorBytes !== 'number')
-    return new Unseen('not-visible', files);
+  if (!card || typeof bytes !== 'number' || typeof sectorBytes !== 'number') return onlyFiles;
   try {
     return DeviceSource.open(card, { bytes, sectorBytes });
   } catch (error) {
@@ -101,9 +105,12 @@ function openBehind({ card, mediumBytes: bytes, sectorBytes }: MountedVolume): D
     return mayNot
       ? new Unseen(
           'no-permission',
-          `${files}; the card itself, ${card}, may be read by an administrator only`,
+          `${onlyFiles.text}; the card itself, ${card}, may be read by an administrator only`,
         )
-      : new Unseen('not-visible', `${files}; the card itself, ${card}, cannot be read: ${errorText(error)}`);
+      : new Unseen(
+          'not-visible',
+          `${onlyFiles.text}; the card itself, ${card}, cannot be read: ${errorText(error)}`,
+        );
   }
 }
 
@@ -167,7 +174,7 @@ function underMounts(
   if (root === undefined) return {};
   const volume = more.length > 0 ? null : system.volumeOf(root);
   if (volume === null || volume.root !== root) return { writableMount: { flush: () => manyMounts } };
-  const tree = MountedFolder.open(root, unknownDriver);
+  const tree = MountedFolder.open(root, unknownDriver, onlyFiles);
   return { tree, ...mounted(volume, tree) };
 }
 

@@ -32,10 +32,6 @@ export const unknownDriver: DriverHabits = {
   takesNamesApart: false,
 };
 
-const notShown = new Unseen(
-  'not-visible',
-  'a mounted folder shows files, not how they are stored on the card',
-);
 const noShortName = new Unseen('not-visible', 'a mounted folder does not show short names');
 const noAttributes = new Unseen('not-visible', 'a mounted folder does not show the attributes of files');
 const noOrder = new Unseen(
@@ -51,20 +47,28 @@ export class MountedFolder extends FolderTree implements MountedTree {
   readonly problems: FolderProblem[] = [];
   private readonly before: string;
 
-  /** Lists the volume that is mounted at `root`. Throws the system's error when that cannot be read. */
-  static open(root: string, habits: DriverHabits): MountedFolder {
+  /**
+   * Lists the volume that is mounted at `root`. Throws the system's error when that cannot be read.
+   * @param notShown what stands for all that only the card itself shows
+   */
+  static open(root: string, habits: DriverHabits, notShown: Unseen): MountedFolder {
     const { dev } = statSync(root);
-    return new MountedFolder(readStagingFolder(root, dev), dev, habits);
+    return new MountedFolder(readStagingFolder(root, dev), dev, habits, notShown);
   }
 
   private constructor(
     folder: StagingFolder,
     private readonly volume: number,
     private readonly habits: DriverHabits,
+    notShown: Unseen,
   ) {
     // Where no file at all can be written, the whole volume is mounted so, and no attribute shows.
     const someWritable = folder.entries.some(({ isFolder, readOnly }) => !isFolder && !readOnly);
-    super(folder, (entry) => treeEntry(entry, habits, habits.showsReadOnly && someWritable), notShown);
+    super(
+      folder,
+      (entry) => treeEntry(entry, habits, habits.showsReadOnly && someWritable, notShown),
+      notShown,
+    );
     this.before = markOf(folder);
     this.incomplete = folder.overLimit === undefined ? null : new Unseen('over-limit', folder.overLimit);
     this.closed = folder.skipped.map((skipped) => {
@@ -137,7 +141,12 @@ const markOf = ({ entries, skipped }: StagingFolder): string =>
 const shownName = (name: string, { takesNamesApart }: DriverHabits): string =>
   takesNamesApart ? name.normalize('NFC') : name;
 
-function treeEntry(entry: StagedEntry, habits: DriverHabits, knowsReadOnly: boolean): TreeEntry {
+function treeEntry(
+  entry: StagedEntry,
+  habits: DriverHabits,
+  knowsReadOnly: boolean,
+  notShown: Unseen,
+): TreeEntry {
   const folder = shownName(entry.folder, habits);
   const name = shownName(entry.name, habits);
   const above: FolderNames[] = folder === '' ? [] : folder.split('/').map((each) => namesOf(each));

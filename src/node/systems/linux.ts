@@ -45,6 +45,7 @@ function mountedVolume(computer: LinuxComputer, folder: string): MountedVolume |
     driver,
     writable: !options.has('ro'),
     ...fileSystemOf(computer, mount, udev),
+    volumeBytes: notSaid('the size that the boot sector gives the volume'),
     label: labelOf(udev),
     // Its first copy, whatever the marks of a FAT32 volume say (Linux, fs/fat/fatent.c and inode.c).
     readsFat: isFatDriver(driver) ? 'first' : notSaid('which copy of the file allocation table it follows'),
