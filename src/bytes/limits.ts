@@ -11,6 +11,8 @@ export const limits = {
   allFolderBytes: 1024 * 1024 * 1024,
   /** Files and folders remembered from one volume. */
   files: 200_000,
+  /** Files of a mounted volume that the computer is made to write out before the card behind it is read. */
+  flushedFiles: 1000,
   /** Folders inside folders. The longest path that Windows and Linux drivers take has 260 to 4096 characters. */
   folderDepth: 128,
   /** Partition entries: UEFI asks for at least 128; some tools write more. */

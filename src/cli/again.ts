@@ -1,5 +1,6 @@
 import type { MachineOptions } from '../machine/machine.js';
 import type { Given } from './given.js';
+import { boardOptions } from './options.js';
 
 /** Quotation marks that both a Unix shell and the Windows prompt understand, where a word needs them. */
 export const quoted = (word: string): string => (/^[\w./:=@%+,-]+$/.test(word) ? word : `"${word}"`);
@@ -41,3 +42,18 @@ export function nextCommand(
   for (const [axis, value] of Object.entries(sets ?? {})) add('set', `${axis}=${value}`);
   return words.map(quoted).join(' ');
 }
+
+/** The same command line about another card, with what was said of board, machine and card. */
+export const sameAgain =
+  (command: string, given: Given) =>
+  (card: string, more: readonly string[] = []): string =>
+    [
+      again(
+        command,
+        card,
+        given,
+        [...Object.keys(boardOptions), 'card', 'rules'],
+        ['fresh', 'reinserted', 'no-waivers'],
+      ),
+      ...more.filter((option) => !given.flag(option)).map((option) => `--${option}`),
+    ].join(' ');

@@ -16,7 +16,10 @@ export const checkCommand: Command = {
   operands: '[target..]',
   describe: 'Check cards: is it fit to flash?',
   positionals: {
-    target: { type: 'string', describe: 'Image of a card (raw or .gz), or with --staging a folder' },
+    target: {
+      type: 'string',
+      describe: 'Folder of a mounted card, device, or image (raw or .gz); with --staging any folder',
+    },
   },
   options: {
     ...boardOptions,
@@ -40,18 +43,22 @@ async function runCheck(given: Given, surroundings: Surroundings): Promise<ExitC
   const { ReportSinks } = await import('./report-sinks.js');
   const { checkRequest } = await import('./check-request.js');
   const { inputFiles } = await import('./check-target.js');
-  const targets = await targetsOf(given);
+  const { sameAgain } = await import('./again.js');
+  const line = sameAgain('check', given);
+  const named = await targetsOf(given);
+  const targets =
+    named.paths.length > 0 ? named : { ...named, paths: [await theOnlyCard(given.flag('staging'), line)] };
   const { paths, several } = targets;
-  if (paths.length === 0) throw usageProblem('name a card to check; see flashworthy check --help');
   const request = await checkRequest(given, surroundings);
   const inputs = [...paths, ...inputFiles(request).map(({ path }) => path)];
   const plan = planOutput(given, inputs, undefined, paths);
-  const options = { ...reportOptions(given, surroundings), rules: request.rules.rules };
+  const options = { ...reportOptions(given, surroundings), rules: request.rules.rules, line };
   const sinks = await ReportSinks.open(plan, several, surroundings, options);
   try {
     return await checkAll(
       targets,
       given.flag('staging'),
+      line,
       request,
       sinks,
       plan.file === undefined,
@@ -62,10 +69,27 @@ async function runCheck(given: Given, surroundings: Surroundings): Promise<ExitC
   }
 }
 
+/** The card that is meant when none was named. */
+async function theOnlyCard(staging: boolean, line: (card: string) => string): Promise<string> {
+  if (staging) throw usageProblem('name a folder to check; see flashworthy check --help');
+  const { cardSystem } = await import('../node/systems/index.js');
+  const { onlyCard } = await import('./only-card.js');
+  const { terminalConversation } = await import('./ask.js');
+  const { cards } = (await cardSystem()).cards();
+  const conversation = cards.length > 0 ? terminalConversation() : null;
+  try {
+    return await onlyCard(cards, conversation, line);
+  } finally {
+    conversation?.end();
+  }
+}
+
 /** Checks one target after the other and hands on each report as it comes, so that none has to be kept. */
 async function checkAll(
   { paths, unmatched }: Targets,
   staging: boolean,
+  /** The command line about another card, as it is typed. */
+  line: (card: string) => string,
   request: CheckRequest,
   sinks: ReportSinks,
   /** True when the reports appear on standard output, where the bar would be in their way. */
@@ -83,7 +107,7 @@ async function checkAll(
     try {
       if (unmatched.has(path))
         throw notThere(`${path}: there is no file of that name, and none that matches it as a pattern`);
-      const { target, close } = await openTarget(path, staging);
+      const { target, close } = await openTarget(path, staging, line);
       let report: Report;
       try {
         report = checkTarget(target, request);

@@ -1,14 +1,20 @@
+import type { TargetKind } from '../node/target-kind.js';
 import type { OpenTarget } from './check-target.js';
 import { CommandProblem, notThere, usageProblem } from './exit.js';
 
 /**
  * Opens what a path on the command line names. Ends the command with 66 when it is not there or cannot be read, with
  * 64 when it is no card.
+ * @param line the command line about another card, as it is typed
  */
-export async function openTarget(path: string, staging: boolean): Promise<OpenTarget> {
+export async function openTarget(
+  path: string,
+  staging: boolean,
+  line: (card: string) => string,
+): Promise<OpenTarget> {
   const { errorText } = await import('../node/read-cause.js');
   try {
-    return await openKind(path, staging);
+    return await openKind(path, staging, line);
   } catch (error) {
     if (error instanceof CommandProblem || !isSystemError(error)) throw error;
     throw notThere(`${path} cannot be read: ${errorText(error)}`);
@@ -17,25 +23,30 @@ export async function openTarget(path: string, staging: boolean): Promise<OpenTa
 
 const isSystemError = (error: unknown): boolean => error instanceof Error && 'syscall' in error;
 
-async function openKind(path: string, staging: boolean): Promise<OpenTarget> {
-  const { statOrNull } = await import('./inputs.js');
-  if (statOrNull(path) === null) throw notThere(`${path}: there is no such file, card or folder`);
-  const { targetKind } = await import('../node/target-kind.js');
-  const kind = targetKind(path);
+async function openKind(path: string, staging: boolean, line: (card: string) => string): Promise<OpenTarget> {
+  const kind = await kindAt(path);
+  if (kind === null) throw notThere(`${path}: there is no such file, card or folder`);
   if (staging) {
     if (kind !== 'folder') throw usageProblem(`${path} is not a folder: --staging checks a folder of files`);
     return openStaging(path);
   }
-  if (kind === 'folder')
-    throw usageProblem(
-      `${path} is a folder: mounted cards are not read yet. For files that are not on a card, did you mean --staging? For a card, ${imageAdvice(process.platform)}`,
-    );
-  if (kind === 'device')
-    throw usageProblem(
-      `${path} is a device: cards are not read directly yet. Instead, ${imageAdvice(process.platform)}`,
-    );
   if (kind === 'other') throw usageProblem(`${path} is neither a file nor a card`);
-  return openImageTarget(path);
+  if (kind === 'image') return openImageTarget(path);
+  const { cardSystem } = await import('../node/systems/index.js');
+  const system = await cardSystem();
+  if (kind === 'device') return (await import('./open-device.js')).openCardDevice(path, system, line);
+  return (await import('./open-folder.js')).openMounted(path, system, line);
+}
+
+async function kindAt(path: string): Promise<TargetKind | null> {
+  const { targetKind } = await import('../node/target-kind.js');
+  const { errorCode } = await import('../node/read-cause.js');
+  try {
+    return targetKind(path);
+  } catch (error) {
+    if (['ENOENT', 'ENOTDIR'].includes(errorCode(error))) return null;
+    throw error;
+  }
 }
 
 async function openStaging(path: string): Promise<OpenTarget> {
@@ -61,15 +72,4 @@ async function openImageTarget(path: string): Promise<OpenTarget> {
   } finally {
     bar.end();
   }
-}
-
-/** How to make an image of a card on this system. */
-function imageAdvice(platform: NodeJS.Platform): string {
-  if (platform === 'win32')
-    return 'make an image of it with a program that reads a whole card into a file, and check that file';
-  const command =
-    platform === 'darwin'
-      ? 'sudo dd if=/dev/rdiskN of=card.img bs=1m (N as in: diskutil list external)'
-      : 'sudo dd if=/dev/sdX of=card.img bs=1M (X as in: lsblk)';
-  return `make an image of it and check that: ${command}`;
 }

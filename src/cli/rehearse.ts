@@ -14,7 +14,10 @@ export const rehearseCommand: Command = {
   operands: '[target]',
   describe: 'What would the boot loader do with this card, step by step?',
   positionals: {
-    target: { type: 'string', describe: 'Image of a card (raw or .gz), or with --staging a folder' },
+    target: {
+      type: 'string',
+      describe: 'Folder of a mounted card, device, or image (raw or .gz); with --staging any folder',
+    },
   },
   options: { ...boardOptions, ...cardOptions, ...ruleOptions, ...reportPlaces },
   exits: '0 it starts and the check says fit, 1 it does not or is refused, 2 cannot tell',
@@ -34,7 +37,8 @@ async function runRehearse(given: Given, surroundings: Surroundings): Promise<Ex
   const path = cardPath(card);
   const request = await checkRequest(given, surroundings);
   const plan = planOutput(given, [path, ...inputFiles(request).map((file) => file.path)], Object.keys(forms));
-  const { target, close } = await openTarget(path, given.flag('staging'));
+  const { sameAgain } = await import('./again.js');
+  const { target, close } = await openTarget(path, given.flag('staging'), sameAgain('rehearse', given));
   let report: RehearsalReport;
   try {
     report = await rehearsed(target, request, path, given);

@@ -1,3 +1,4 @@
+import { windowsDevice } from '../node/systems/windows-device.js';
 import { cardPath } from '../node/target-kind.js';
 import { usageProblem } from './exit.js';
 import type { Given } from './given.js';
@@ -28,7 +29,10 @@ export async function targetsOf(given: Given): Promise<Targets> {
   let several = false;
   for (const text of given.texts('target')) {
     const path = cardPath(text);
-    const found = isPattern(path) && statOrNull(path) === null ? await matches(path) : null;
+    const found =
+      isPattern(path) && windowsDevice(path) === null && statOrNull(path) === null
+        ? await matches(path)
+        : null;
     if (found === null) add(path);
     else {
       several = true;

@@ -10,6 +10,7 @@ import { recognise, residuesOfMedium } from '../card/recognise.js';
 import { collectAsPublished, collectBoard } from '../facts/collect-board.js';
 import { collectCompanions } from '../facts/collect-companions.js';
 import { collectDamage, collectFatVolume } from '../facts/collect-fat.js';
+import { collectFolder, collectFolderReading } from '../facts/collect-folder.js';
 import { collectIdentity } from '../facts/collect-identity.js';
 import { collectImage, collectPlaceExplained } from '../facts/collect-image.js';
 import { collectMachine } from '../facts/collect-machine.js';
@@ -34,17 +35,47 @@ import { Unseen } from '../facts/fact.js';
 import { FactStore } from '../facts/fact-store.js';
 import { FatTree } from '../facts/fat-tree.js';
 import type { FileTree } from '../facts/file-tree.js';
+import { asLoaderSees, lookedInto } from '../facts/loader-view.js';
+import type { MountedTree } from '../facts/mounted-tree.js';
+import type { ToldVolume } from '../facts/told-volume.js';
 import { unseenFrom } from '../facts/unseen-from.js';
 import type { Decoded } from '../firmware/encodings/encoding.js';
 import type { ProcessorTable } from '../firmware/processors.js';
 import type { Machine } from '../machine/machine.js';
 
-/** What is to be checked: a medium to read, or files without a card. */
+/** A medium whose bytes can be read. */
+export interface Medium {
+  readonly source: ByteSource;
+  /** Bytes of a sector, in which its partition table counts; 512 when left out. */
+  readonly sectorBytes?: number;
+  /** Set while a volume of it is mounted so that somebody may write to it. */
+  readonly writableMount?: WritableMount;
+  /** The files of a mounted volume of it, which begins at this byte: what is read must agree with them. */
+  readonly shown?: { readonly tree: FileTree; readonly startByte: number };
+}
+
+/** A volume that a computer may be writing to. */
+export interface WritableMount {
+  /**
+   * Called before the first read with the folders that the loader looks into: makes the computer write what it still
+   * holds of the files in them. Why that failed, or null.
+   */
+  flush(folders: readonly string[]): Unseen | null;
+}
+
+/** What is to be checked: a medium to read, the files of a mounted volume, or files without a card. */
 export type Target = TargetDescription & {
   /** Asked after the last read: true when somebody wrote to the target meanwhile. */
   changed(): boolean;
 } & (
-    | { readonly kind: 'image' | 'device'; readonly source: ByteSource }
+    | ({ readonly kind: 'image' | 'device' } & Medium)
+    | {
+        readonly kind: 'folder';
+        readonly tree: MountedTree;
+        readonly told: ToldVolume;
+        /** The card behind the folder, read beside it; Unseen when it may not or cannot be read. */
+        readonly behind: Medium | Unseen;
+      }
     | { readonly kind: 'staging'; readonly tree: FileTree }
   );
 
@@ -98,11 +129,77 @@ export function collect(subject: Subject): { store: FactStore; seen: Seen } {
     const files = collectFiles(store, target.tree, { ...subject, resolved }, digests);
     return { store, seen: { resolved, volume: null, ...files } };
   }
-  const source = new RecordingSource(target.source, limits.problems);
-  const seen = collectMedium(store, source, { ...subject, resolved }, digests);
-  collectReading(store, source, target.changed());
+  const board = { ...subject, resolved };
+  const seen =
+    target.kind === 'folder'
+      ? collectMounted(store, target, board, digests)
+      : collectReadMedium(store, target, target, board, digests);
   return { store, seen: { resolved, ...seen } };
 }
+
+type SeenMedium = SeenFiles & Pick<Seen, 'volume'>;
+
+/** A mounted volume: the card behind it where that can be read, else its files and what the system tells. */
+function collectMounted(
+  store: FactStore,
+  target: Extract<Target, { kind: 'folder' }>,
+  board: Board,
+  digests: Digests,
+): SeenMedium {
+  const { tree, told, behind } = target;
+  if (!(behind instanceof Unseen)) return collectReadMedium(store, target, behind, board, digests);
+  store.set('target.showsMedium', false, { origin: 'derived' });
+  const view = asLoaderSees(tree, board.resolved);
+  collectFolder(store, told, view, board.resolved, behind);
+  collectTree(store, tree);
+  const files = collectFiles(store, view, board, digests);
+  collectFolderReading(store, tree, board.resolved, target.changed());
+  return { volume: null, ...files };
+}
+
+/** A medium whose bytes are read. What a mounted volume is in the middle of is not held against it. */
+function collectReadMedium(
+  store: FactStore,
+  target: Target,
+  medium: Medium,
+  board: Board,
+  digests: Digests,
+): SeenMedium {
+  store.set('target.showsMedium', true, { origin: 'derived' });
+  const { sectorBytes, writableMount } = medium;
+  if (sectorBytes !== undefined) store.set('media.sectorBytes', sectorBytes);
+  const unflushed = writableMount?.flush(lookedInto(board.resolved)) ?? null;
+  const source = new RecordingSource(medium.source, limits.problems);
+  const seen = collectMedium(store, source, board, digests, sectorBytes);
+  if (writableMount) {
+    store.set('volume.cleanShutdown', mountedNow);
+    store.set('volume.oddities', mountedNow);
+  }
+  collectReading(store, source, target.changed() || !agrees(medium, seen, store, digests), unflushed);
+  return seen;
+}
+
+/** False when a mounted volume shows other bytes of the update file than the card holds. Another volume says nothing. */
+function agrees(
+  { shown }: Medium,
+  { file, volume }: SeenMedium,
+  store: FactStore,
+  digests: Digests,
+): boolean {
+  const own = store.text('updateFile.sha256');
+  if (!shown || file === null || own === undefined || volume?.startByte !== shown.startByte) return true;
+  const entry = shown.tree.entries.find(({ path }) => path === file.entry.path);
+  if (entry === undefined) return false;
+  const sha256 = digests.sha256();
+  const { whole } = shown.tree.read(entry, (piece) => sha256.update(piece));
+  return whole && sha256.hex() === own;
+}
+
+const mountedNow = new Unseen(
+  'not-visible',
+  'the card is mounted now, and its marks are those of a card in use',
+  'eject the card, put it back without opening it, and check it as a device',
+);
 
 /** A board profile, as written and as it holds for this machine, and the release that its builds come from. */
 interface Board extends Pick<Subject, 'profile' | 'machine' | 'manifest' | 'candidates' | 'processors'> {
@@ -114,9 +211,10 @@ function collectMedium(
   source: RecordingSource,
   board: Board,
   digests: Digests,
-): SeenFiles & Pick<Seen, 'volume'> {
+  sectorBytes?: number,
+): SeenMedium {
   source.stage = 'partition-table';
-  const { table, taken } = collectPartitions(store, source, board.resolved);
+  const { table, taken } = collectPartitions(store, source, board.resolved, sectorBytes);
   // Where the loader finds nothing, what an owner would call the volume is still named.
   const place = taken.found ? taken : taken.closest;
   if (place === null) {

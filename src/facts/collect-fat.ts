@@ -12,6 +12,7 @@ import {
 } from '../card/fat/volume.js';
 import { widths } from '../card/fat/width.js';
 import { type Litter, litterOf } from '../card/litter.js';
+import { collectWidths } from './collect-widths.js';
 import { Absent, FactList, type FactRecord, type FactValue, Unseen } from './fact.js';
 import type { FactStore } from './fact-store.js';
 import { unseenFrom } from './unseen-from.js';
@@ -60,7 +61,6 @@ export function collectFatVolume(
   serial(store, volume, at);
   if (geometry === null) return;
 
-  const decided = widths(geometry.clusterCount, boot);
   store.set('volume.fileSystem', geometry.fileSystem, at(11, 53));
   store.set('volume.clusterBytes', geometry.clusterBytes, at(13, 1));
   store.set('volume.clusterCount', geometry.clusterCount, { ...at(11, 53), origin: 'derived' });
@@ -73,18 +73,7 @@ export function collectFatVolume(
     startByte + (geometry.rootBytes > 0 ? geometry.rootStart : clusterStart(geometry, boot.rootCluster)),
     { origin: 'derived' },
   );
-  store.set('volume.widthDisputed', decided.disputed, { origin: 'derived' });
-  store.set('volume.widthByFatfs', decided.fatfs, { origin: 'derived' });
-  store.set(
-    'volume.widthByDriver',
-    new FactList([
-      `specification: ${decided.specification}`,
-      `fatfs: ${decided.fatfs}`,
-      `Linux: ${decided.linux}`,
-      `Windows: ${decided.windows}`,
-    ]),
-    { origin: 'derived' },
-  );
+  collectWidths(store, widths(geometry.clusterCount, boot));
 
   const fat = at(geometry.fatStart, geometry.fatBytes);
   store.set('volume.cleanShutdown', known(volume.cleanShutdown), at(boot.stateAt, 1));

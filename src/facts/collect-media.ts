@@ -9,6 +9,8 @@ export interface TargetDescription {
   readonly path: string;
   readonly kind: 'image' | 'device' | 'folder' | 'staging';
   readonly view: 'medium' | 'cached';
+  /** The whole card as this computer names it; left out when it has no name of its own. */
+  readonly card?: string;
   /** Size of the medium in bytes; null when it was not seen. */
   readonly bytes: number | null;
   readonly container: 'none' | 'gzip';
@@ -30,7 +32,10 @@ export function collectMedia(store: FactStore, target: TargetDescription, stated
   store.set('target.kind', target.kind);
   store.set('target.view', target.view);
   store.set('target.path', target.path);
+  store.set('target.card', target.card ?? new Absent('this computer has no name of its own for the card'));
+  store.set('target.readsFat', new Absent('every copy of the FAT was looked at'));
   if (target.kind === 'staging') {
+    store.set('target.showsMedium', false, { origin: 'derived' });
     for (const group of ['media', 'partitionTable', 'partition', 'volume', 'damage', 'deletedEntries'])
       store.setGroup(group, noCard);
     return;
@@ -70,10 +75,12 @@ export function collectMedia(store: FactStore, target: TargetDescription, stated
     'media.capacityClass',
     classes instanceof FactList && classes.items.length === 1
       ? (classes.items[0] as string)
-      : notTold(
-          'an image file does not show how large the real card is',
-          'say the size that is printed on the card: --card 32GB',
-        ),
+      : classes instanceof Unseen
+        ? classes
+        : notTold(
+            'an image file does not show how large the real card is',
+            'say the size that is printed on the card: --card 32GB',
+          ),
     stated.cardBytes === undefined ? { origin: 'derived' } : owner,
   );
 }
@@ -133,9 +140,15 @@ function possibleClasses(target: TargetDescription, cardBytes: number | undefine
  * Sets `media.readErrors` and `media.wholeRead` after everything was asked. Only a read error proves a bad card;
  * what was kept away for another reason is unseen, and so is the answer whether all was read.
  */
-export function collectReading(store: FactStore, source: RecordingSource, changed: boolean): void {
+export function collectReading(
+  store: FactStore,
+  source: RecordingSource,
+  changed: boolean,
+  /** Why what was read may not be what the card holds; null when nothing speaks against it. */
+  unflushed: Unseen | null = null,
+): void {
   const errors: FactValue[] = [];
-  let unseen: Unseen | undefined;
+  let unseen: Unseen | undefined = unflushed ?? undefined;
   let pastEnd = false;
   for (const { problem, stage } of source.problems) {
     if (problem.cause === 'past-end') pastEnd = true;

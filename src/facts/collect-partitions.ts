@@ -24,14 +24,16 @@ export interface CollectedPartitions {
 
 /**
  * Reads the partition table of a medium and sets every fact `partitionTable.*` and `partition.*`. Without a
- * board, or with one that does not say which partition its loader takes, `partition.*` is unseen.
+ * board, or with one that does not say which partition its loader takes, `partition.*` is unseen. `sectorBytes` is the
+ * unit in which the table counts: 512 unless the medium has larger sectors.
  */
 export function collectPartitions(
   store: FactStore,
   source: ByteSource,
   board: ResolvedProfile | null,
+  sectorBytes?: number,
 ): CollectedPartitions {
-  const table = readPartitionTable(source);
+  const table = readPartitionTable(source, sectorBytes);
   const probes = new Map<string, Recognised | ReadProblem>();
   const recognisedAt = (startByte: number, bytes: number): Recognised | ReadProblem => {
     const key = `${startByte}+${bytes}`;
@@ -52,6 +54,9 @@ export function collectPartitions(
     store.setGroup('partitionTable', unseenFrom(table.unread ?? new ReadProblem(0, 512, 'damaged')));
   } else {
     store.set('partitionTable.scheme', table.scheme, { where: { offset: 0, length: 512 } });
+    store.set('partitionTable.possibleSchemes', new FactList([table.scheme]), {
+      where: { offset: 0, length: 512 },
+    });
     store.set('partitionTable.bothDescribed', table.bothDescribed, { where: { offset: 0, length: 512 } });
     store.set('partitionTable.entries', entryFacts(table, taken, source, recognisedAt));
     store.set('partitionTable.problems', problemFacts(table));
@@ -75,29 +80,32 @@ export function volumeWindow(source: ByteSource, startByte: number, bytes: numbe
   return startByte === 0 && length === source.size ? source : new WindowSource(source, startByte, length);
 }
 
+const noBoard = new Unseen(
+  'profile-silent',
+  'no board was named, so it is not known which partition its boot loader takes',
+  'name the board with --board',
+);
+
+/** Why nobody can say which partition the loader takes, or null when the profile says it for this machine. */
+export function takingUnknown(board: ResolvedProfile | null): Unseen | null {
+  if (!board) return noBoard;
+  for (const key of ['loader.takesPartition', 'loader.logicalPartitions', 'loader']) {
+    const open = board.open[key];
+    if (open) return new Unseen('not-told', open.text, open.settle);
+  }
+  return null;
+}
+
 function takenBy(
   table: PartitionTable,
   mediumBytes: number,
   probe: Probe,
   board: ResolvedProfile | null,
 ): TakenPartition {
-  const unseen = (marker: Unseen): TakenPartition => ({
-    found: false,
-    reason: marker.text,
-    unseen: marker,
-    closest: null,
-  });
-  if (!board)
-    return unseen(
-      new Unseen(
-        'profile-silent',
-        'no board was named, so it is not known which partition its boot loader takes',
-        'name the board with --board',
-      ),
-    );
-  for (const key of ['loader.takesPartition', 'loader.logicalPartitions', 'loader']) {
-    const open = board.open[key];
-    if (open) return unseen(new Unseen('not-told', open.text, open.settle));
+  const unknown = takingUnknown(board);
+  if (board === null || unknown !== null) {
+    const unseen = unknown ?? noBoard;
+    return { found: false, reason: unseen.text, unseen, closest: null };
   }
   const { takesPartition, logicalPartitions, fileSystems } = board.loader;
   return takenPartition(table, takesPartition, mediumBytes, probe, {

@@ -143,6 +143,10 @@ export function collectUpdateFile(
     for (const name of ofTheFile) store.set(`updateFile.${name}`, none);
     return null;
   }
+  if (tree.unordered && candidates.length > 1 && goesByOrder(wanted)) {
+    for (const name of ofTheFile) store.set(`updateFile.${name}`, tree.unordered);
+    return null;
+  }
   store.set('updateFile.nameUsedBefore', nameUsedBefore(store, chosen, profile), { origin: 'derived' });
   return collectChosen(store, tree, chosen, digests);
 }
@@ -260,6 +264,10 @@ function candidatesOf(tree: FileTree, wanted: WantedFile, profile: ResolvedProfi
   if (pattern.takes === 'newest-date') return matching.sort((a, b) => (b.modified ?? 0) - (a.modified ?? 0));
   return matching;
 }
+
+/** True when the place of an entry in its folder decides which of several the loader takes. */
+const goesByOrder = ({ pattern }: WantedFile): boolean =>
+  pattern !== null && (pattern.takes === undefined || /-entry$/.test(pattern.takes));
 
 /** What a key of the profile says, or null when it says nothing or that it does not matter. */
 function said<T>(value: T | 'any' | undefined): T | null {

@@ -50,6 +50,8 @@ export interface FileTree {
   readonly entries: readonly TreeEntry[];
   /** Set when folders could not be read whole: what is not listed may still be there. */
   readonly incomplete: Unseen | null;
+  /** Set when the entries of a folder do not come in the order in which they stand on the card: why. */
+  readonly unordered?: Unseen;
   /**
    * Hands out the bytes of a file in order, in pieces that may be views of a buffer in use. `fatCopy` chooses the
    * copy of the FAT whose chain is followed, where there is one.

@@ -159,6 +159,14 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
   'target.view': word(['medium', 'cached'], 'the medium itself, or what the computer remembers of it'),
   'target.path': text('the path that was given'),
   'target.changed': bool('true when the target changed while it was read'),
+  'target.showsMedium': bool(
+    'true when the bytes of the card itself were read, false when only its files were',
+  ),
+  'target.readsFat': word(
+    ['first', 'active'],
+    'the copy of the FAT along which the files came; absent when every copy was looked at',
+  ),
+  'target.card': text('the whole card as this computer names it; absent when it has no name of its own'),
 
   'media.bytes': bytes('size of the medium; of a compressed image, the size of the image inside'),
   'media.sectorBytes': bytes('size of a sector of the medium'),
@@ -177,8 +185,8 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
   ),
   'media.reinserted': bool('what the owner says: ejected, put back and checked again'),
   'media.readErrors': records('stretches that could not be read', {
-    at: bytes('first byte'),
-    length: bytes('length of the stretch'),
+    at: bytes('first byte; absent where only the file is known'),
+    length: bytes('length of the stretch; absent where only the file is known'),
     cause: text('why'),
     inMetadata: bool('true when partition table, boot sector, FAT or folders are touched'),
     inUpdateFile: bool('true when the update file is touched'),
@@ -189,6 +197,10 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
 
   // ---- the partition table --------------------------------------------------------------------------------
   'partitionTable.scheme': word(['mbr', 'gpt', 'hybrid', 'none'], 'the kind of partition table'),
+  'partitionTable.possibleSchemes': words(
+    ['mbr', 'gpt', 'hybrid', 'none'],
+    'kinds that the table can be of: one when it was read, more when the computer tells no difference',
+  ),
   'partitionTable.entries': records('used entries, in the order of the table', {
     index: int('number of the entry, from 1'),
     kind: word(['primary', 'extended', 'logical', 'gpt'], 'where the entry stands'),

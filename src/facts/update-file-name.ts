@@ -198,6 +198,16 @@ function bothNames({ name, shortName }: FolderNames): string[] {
 }
 
 /**
+ * The 8.3 name of a file whose own name is one already, in capitals or in small letters throughout: drivers store no
+ * other for it (FAT specification, sections 6.1 and 7.4). Null for every other name.
+ */
+export function ownShortName(name: string): string | null {
+  const isLegal = /^[A-Z0-9!#$%&'()@^_`{}~-]{1,8}(\.[A-Z0-9!#$%&'()@^_`{}~-]{1,3})?$/.test(foldCase(name));
+  const isOneCase = !(/[a-z]/.test(name) && /[A-Z]/.test(name));
+  return isLegal && isOneCase ? foldCase(name) : null;
+}
+
+/**
  * The 8.3 name that a file gets when it is copied to a card on which no other has it (FAT specification, section
  * 7.4, the basis name with the first number).
  */

@@ -25,12 +25,16 @@ export interface StagedEntry {
 /** Something in a staging folder that was not listed, and why. */
 export interface SkippedEntry {
   readonly path: string;
-  readonly why: 'link' | 'not-a-file' | 'no-permission' | 'read-error';
+  readonly why: 'link' | 'not-a-file' | 'no-permission' | 'read-error' | 'other-volume';
+  /** True for a folder that is listed itself, only not what is in it. */
+  readonly isFolder: boolean;
   /** A plain sentence. */
   readonly text: string;
+  /** The system's code of the error (`EIO`), when there was one. */
+  readonly code?: string;
 }
 
-/** Files that are meant to be copied onto a card. */
+/** Files that are meant to be copied onto a card, or that lie on a mounted one. */
 export interface StagingFolder {
   readonly root: string;
   readonly entries: readonly StagedEntry[];
@@ -42,15 +46,17 @@ export interface StagingFolder {
 /**
  * Lists a folder with everything inside, each folder's names in the order of their code units. Links are named and
  * not followed: on a card there are none. Throws the system's error when the folder itself cannot be read.
+ * @param volume device number of the volume whose files are wanted: folders on which another one is mounted are not
+ * looked into
  */
-export function readStagingFolder(root: string): StagingFolder {
+export function readStagingFolder(root: string, volume?: number): StagingFolder {
   const entries: StagedEntry[] = [];
   const skipped: SkippedEntry[] = [];
   let overLimit: string | undefined;
 
-  const skip = (path: string, error: unknown): void => {
+  const skip = (path: string, isFolder: boolean, error: unknown): void => {
     const why = readCauseOf(error) === 'no-permission' ? 'no-permission' : 'read-error';
-    skipped.push({ path, why, text: `${path}: ${errorText(error)}` });
+    skipped.push({ path, why, isFolder, text: `${path}: ${errorText(error)}`, code: errorCode(error) });
   };
   const walk = (folder: string, depth: number, list: Dirent[]): void => {
     list.sort((a, b) => (a.name < b.name ? -1 : 1));
@@ -64,11 +70,17 @@ export function readStagingFolder(root: string): StagingFolder {
       try {
         const stats = lstatSync(join(root, path));
         if (stats.isSymbolicLink()) {
-          skipped.push({ path, why: 'link', text: `${path} is a link, which a card cannot hold` });
+          skipped.push({
+            path,
+            why: 'link',
+            isFolder: false,
+            text: `${path} is a link, which a card cannot hold`,
+          });
           continue;
         }
         if (!stats.isFile() && !stats.isDirectory()) {
-          skipped.push({ path, why: 'not-a-file', text: `${path} is neither a file nor a folder` });
+          const text = `${path} is neither a file nor a folder`;
+          skipped.push({ path, why: 'not-a-file', isFolder: false, text });
           continue;
         }
         const isFolder = stats.isDirectory();
@@ -82,9 +94,12 @@ export function readStagingFolder(root: string): StagingFolder {
           hidden: name.startsWith('.'),
           modified: stats.mtimeMs,
         });
-        if (isFolder) inner.push(path);
+        if (isFolder && volume !== undefined && stats.dev !== volume) {
+          const text = `another volume is mounted on the folder ${path}, so what it holds itself is not shown`;
+          skipped.push({ path, why: 'other-volume', isFolder, text });
+        } else if (isFolder) inner.push(path);
       } catch (error) {
-        skip(path, error);
+        skip(path, false, error);
       }
     }
     for (const path of inner) {
@@ -96,7 +111,7 @@ export function readStagingFolder(root: string): StagingFolder {
       try {
         below = readdirSync(join(root, path), { withFileTypes: true });
       } catch (error) {
-        skip(path, error);
+        skip(path, true, error);
         continue;
       }
       walk(path, depth + 1, below);

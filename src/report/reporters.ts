@@ -12,6 +12,8 @@ export interface ReportOptions {
   verbose: boolean;
   /** Show the steps for this system only; all when left out. */
   system?: 'windows' | 'macos' | 'linux';
+  /** The command line about a card, as it is typed, with further options; left out, texts name the bare command. */
+  line?: (card: string, more?: readonly string[]) => string;
   /** The rules of this run, for a form that describes them; left out, it says of them what the findings say. */
   rules?: readonly Rule[];
 }

@@ -16,8 +16,16 @@ export function targetText({ kind, bytes, view }: Report['target']): string {
   return `${kindWords[kind]}${size}${view === 'cached' && kind !== 'staging' && kind !== 'release' ? ", as the computer's memory shows it" : ''}`;
 }
 
+/** What an owner who gives these options says, in whole sentences. */
+const sentences: Readonly<Record<string, string>> = {
+  'media.history fresh': 'the card was formatted just now, and these files were copied onto it once',
+  'media.reinserted true': 'the card was ejected after the copying and put back',
+};
+
 /** What the owner stated: of what is true or false, the statement itself. */
 export function statedText({ fact, text }: Stated): string {
+  const own = sentences[`${fact} ${text}`];
+  if (own !== undefined) return own;
   const meaning = factSchema[fact]?.meaning ?? fact;
   const statement = meaning.replace(/^true when /, '');
   if (statement !== meaning && (text === 'true' || text === 'false'))

@@ -13,6 +13,7 @@ import type { Reporter, ReportOptions } from './reporters.js';
 import { type ReportStream, type SummaryEnd, streaming } from './stream.js';
 import { statedText, systemWords, targetText } from './target-words.js';
 import { countsText, verdictWords } from './verdict-words.js';
+import { waysToSettle } from './ways-to-settle.js';
 import { reflow, sentence, wrap } from './wrap.js';
 
 /** The report for people: the verdict and what to do first, everything else after it. */
@@ -93,6 +94,7 @@ class Page {
     this.notJudged(findings.filter((finding) => finding.outcome === 'unknown' && judged(finding)));
     this.keystones();
     this.builds();
+    this.ways();
     this.waived(findings.filter(({ outcome }) => outcome === 'waived'));
     this.advice(failed.filter((finding) => !judged(finding)));
     if (this.options.verbose) this.others();
@@ -144,6 +146,14 @@ class Page {
       this.report.target.kind === 'staging' ? 'These files are fit, provided that:' : 'Fit, provided that:',
     );
     for (const { text } of provided) this.add(reflow(text), '  - ');
+    const { target } = this.report;
+    const again = this.options.line?.(target.path, ['reinserted']);
+    const shows = target.kind !== 'staging' && target.view === 'cached' && !this.said('media.reinserted');
+    if (again !== undefined && shows) this.add(`To check it once more, type:\n    ${again}`, '    ');
+  }
+
+  private said(fact: string): boolean {
+    return this.report.stated.some((each) => each.fact === fact);
   }
 
   /** What to do at the machine and what will be seen there: worth reading only when the card may be put in. */
@@ -255,6 +265,20 @@ class Page {
     if (verdict !== 'not-proven' || keystonesMissing.length === 0) return;
     this.section('It could not be shown that');
     for (const name of keystonesMissing) this.add(keystoneText(name), '  - ');
+  }
+
+  /** What a mounted folder does not show can be found out in other ways. */
+  private ways(): void {
+    const ways = waysToSettle(this.report, this.options);
+    if (ways.length === 0) return;
+    this.section(
+      `A mounted folder does not show all of a card. ${ways.length === 2 ? 'Two' : 'Three'} ways to find out the rest, the easiest first:`,
+    );
+    for (const [at, { title, erases, steps }] of ways.entries()) {
+      this.add(visible(title), `  ${at + 1}. `);
+      if (erases) this.add('THIS ERASES THE CARD.', '     ', this.paint.red.bold);
+      this.add(steps, '     ');
+    }
   }
 
   private waived(findings: readonly Finding[]): void {

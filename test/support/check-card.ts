@@ -54,6 +54,10 @@ export async function checkCardFile(
   );
 }
 
+/** Checks what a subject was made of, such as the same card seen in another way. */
+export const checkSubject = (subject: Subject): Report =>
+  check(subject, { ruleSet: builtRules(), waivers: waiversOf(subject.profile), version: 'test' });
+
 /** Checks and rehearses an image in this process, with the same options. */
 export async function rehearseCardFile(
   image: string,

@@ -7,6 +7,8 @@ import type { MountedVolume } from './system.js';
 export interface Units {
   readonly bytes: number;
   readonly count: number;
+  /** How many of them are free; left out where that was not asked. */
+  readonly free?: number;
 }
 
 /** What a system says of a volume's file system. */
@@ -23,7 +25,7 @@ export interface SaidOfVolume {
   readonly units: Units | null;
 }
 
-type ClusterFacts = Pick<MountedVolume, 'fileSystem' | 'clusterBytes' | 'clusterCount'>;
+type ClusterFacts = Pick<MountedVolume, 'fileSystem' | 'clusterBytes' | 'clusterCount' | 'freeClusters'>;
 
 /**
  * File system and clusters of a volume, each only as far as all that was said agrees: a size that two sources tell
@@ -34,21 +36,25 @@ export function clusterFacts(said: SaidOfVolume): ClusterFacts {
   const isFat = candidates.some((name) => name.startsWith('FAT'));
   if (!isFat && !candidates.includes('exFAT')) {
     const other = unseen('clusters are told of FAT and exFAT only');
-    return { fileSystem: oneOf(said), clusterBytes: other, clusterCount: other };
+    return { fileSystem: oneOf(said), clusterBytes: other, clusterCount: other, freeClusters: other };
   }
   const clusterBytes = sizeOf(said, isFat);
   const clusterCount =
     clusterBytes instanceof Unseen || units === null || units.bytes !== clusterBytes || !isCount(units.count)
       ? unseen(`${system} does not tell the number of clusters`)
       : units.count;
-  if (!isFat || clusterCount instanceof Unseen)
-    return { fileSystem: oneOf(said), clusterBytes, clusterCount };
+  const free = units?.free;
+  const freeClusters =
+    clusterCount instanceof Unseen || free === undefined || !(free >= 0 && free <= clusterCount)
+      ? unseen(`${system} does not tell the number of free clusters`)
+      : free;
+  const clusters = { clusterBytes, clusterCount, freeClusters };
+  if (!isFat || clusterCount instanceof Unseen) return { fileSystem: oneOf(said), ...clusters };
   const width = widthByCount(clusterCount);
-  if (candidates.includes(width)) return { fileSystem: width, clusterBytes, clusterCount };
+  if (candidates.includes(width)) return { fileSystem: width, ...clusters };
   return {
     fileSystem: unseen(`${system} says ${word}, and ${clusterCount} clusters are those of a ${width} volume`),
-    clusterBytes,
-    clusterCount,
+    ...clusters,
   };
 }
 

@@ -41,8 +41,8 @@ function realPath(folder: string): string {
 
 function unitsOf(mountPoint: string): Units | null {
   try {
-    const { bsize, blocks } = statfsSync(mountPoint);
-    return { bytes: bsize, count: blocks };
+    const { bsize, blocks, bfree } = statfsSync(mountPoint);
+    return { bytes: bsize, count: blocks, free: bfree };
   } catch {
     return null;
   }

@@ -1,6 +1,7 @@
 import type { CardSystem } from './system.js';
 
 const systems: Readonly<Partial<Record<NodeJS.Platform, () => Promise<CardSystem>>>> = {
+  linux: async () => (await import('./linux.js')).linuxSystem(),
   darwin: async () => (await import('./macos.js')).macosSystem(),
   win32: async () => (await import('./windows.js')).windowsSystem(),
 };

@@ -1,37 +1,22 @@
-import type { Absent, Unseen } from '../../facts/fact.js';
-import type { FileSystemName } from '../../facts/schema.js';
+import type { Told, ToldVolume } from '../../facts/told-volume.js';
 
-/** A value that a system told, or why it did not. Each query may fail by itself, and says so in its own words. */
-export type Told<T> = T | Absent | Unseen;
+export type { Told } from '../../facts/told-volume.js';
 
-/** What any user may ask of the system about a mounted volume. Sizes are in bytes. */
-export interface MountedVolume {
+/** A mounted volume: what any user may ask of the system about it, and where it stands. */
+export interface MountedVolume extends ToldVolume {
   /** The folder under which the whole volume stands: mount point or drive root, as the system writes it. */
   readonly root: string;
+  /**
+   * Set when only a folder of the volume is mounted here: that folder, and a place where the whole volume is mounted,
+   * if there is one.
+   */
+  readonly part?: { readonly folder: string; readonly wholeAt: string | null };
   /** The device that is mounted there, as it can be opened for reading; null when the system names none. */
   readonly device: string | null;
+  /** The whole card that holds it, as it can be opened for reading; null or left out when the system names none. */
+  readonly card?: string | null;
   /** Name of the driver (`vfat`, `fuseblk`, `msdos`, `FAT32`), as the system says it. */
   readonly driver: string;
-  /** True when the volume is mounted so that somebody may write to it. */
-  readonly writable: Told<boolean>;
-  readonly fileSystem: Told<FileSystemName>;
-  readonly clusterBytes: Told<number>;
-  readonly clusterCount: Told<number>;
-  readonly volumeBytes: Told<number>;
-  readonly label: Told<string>;
-  /** Kind of the partition table of the medium that holds the volume. */
-  readonly scheme: Told<'mbr' | 'gpt' | 'hybrid' | 'none'>;
-  /** Number of its partition from 1; absent when the volume fills the whole card. */
-  readonly partitionIndex: Told<number>;
-  /** Type byte of an MBR entry, GUID of a GPT one, in capitals. */
-  readonly partitionType: Told<number | string>;
-  readonly partitionStartByte: Told<number>;
-  readonly partitionBytes: Told<number>;
-  /** Used entries of the table besides this one. */
-  readonly otherPartitions: Told<number>;
-  /** Size of the whole medium, and of its sectors. */
-  readonly mediumBytes: Told<number>;
-  readonly sectorBytes: Told<number>;
 }
 
 /** One removable card of this computer. */
@@ -63,6 +48,12 @@ export interface DeviceDetails {
   readonly sectorBytes: Told<number>;
   /** True for a whole card, false for one of its partitions. */
   readonly isWhole: boolean;
+  /** The whole card, of a partition; null or left out when the system does not tell. */
+  readonly card?: string | null;
+  /** Folders under which it, or a partition of it, is mounted so that somebody may write to it. */
+  readonly writableAt?: readonly string[];
+  /** A mark that differs after the system wrote to the device; left out where the system counts no writes. */
+  writeMark?(): string;
 }
 
 /** A system by which cards are found and asked. At most one program is started for each call, for 5 seconds at most. */

@@ -88,6 +88,8 @@ function volumeUnder(letter: string, answer: Answer | string, asking: Asking): M
       units: asking.unitsOf(root),
     }),
     volumeBytes: notSaid('the size that the boot sector gives the volume'),
+    readsFat: notSaid('which copy of the file allocation table it follows'),
+    bootFlag: notSaid('the boot flag of the partition'),
     label: answer.has('volume') ? labelOf(volume, 'FileSystemLabel') : labelOf(older, 'Label'),
     mediumBytes: disk.number('Size') ?? notSaid('the size of the card'),
     sectorBytes: disk.number('LogicalSectorSize') ?? notSaid('the sector size of the card'),

@@ -78,11 +78,16 @@ describe('clusters of a volume', () => {
       candidates: [name],
       word: name,
       unitBytes: bytes,
-      units: { bytes, count },
+      units: { bytes, count, free: 7 },
     });
 
   it('are believed when such a volume can have them', () => {
-    expect(of(32768, 100_000)).toEqual({ fileSystem: 'FAT32', clusterBytes: 32768, clusterCount: 100_000 });
+    expect(of(32768, 100_000)).toEqual({
+      fileSystem: 'FAT32',
+      clusterBytes: 32768,
+      clusterCount: 100_000,
+      freeClusters: 7,
+    });
     expect(of(32 * 1024 * 1024, 1000, 'exFAT').clusterBytes).toBe(32 * 1024 * 1024);
     for (const bytes of [0, 1, 256, 1000, 32769, 1024 * 1024, 2 ** 40, Number.NaN, -4096])
       expect(of(bytes, 100_000).clusterBytes).toBeInstanceOf(Unseen);
