@@ -37,7 +37,8 @@ async function runBoardLearn(given: Given, surroundings: Surroundings): Promise<
   const { nodeDigests } = await import('../node/digests.js');
   const opened: Awaited<ReturnType<typeof openTarget>>[] = [];
   try {
-    for (const path of paths) opened.push(await openTarget(path, false));
+    for (const path of paths)
+      opened.push(await openTarget(path, false, (card) => `flashworthy board learn ${card} …`));
     const cards = opened.map(({ target }) => ({ target, stated: {}, digests: nodeDigests }));
     const file = given.text('file') ?? (await onlyCommonFile(cards));
     const learned = cards.map((card) => learnFrom(card, file));

@@ -327,7 +327,8 @@ async function checkCard(path: string, request: CheckRequest): Promise<Report | 
 async function checkAgain(path: string, staging: boolean, request: CheckRequest): Promise<Report> {
   const { checkTarget } = await import('./check-target.js');
   const { openTarget } = await import('./open-target.js');
-  const { target, close } = await openTarget(path, staging);
+  // Advice about another card names a check, since that is what would be typed.
+  const { target, close } = await openTarget(path, staging, (card) => `flashworthy check ${card}`);
   try {
     return checkTarget(target, request);
   } finally {
