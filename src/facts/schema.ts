@@ -170,6 +170,7 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
 
   'media.bytes': bytes('size of the medium; of a compressed image, the size of the image inside'),
   'media.sectorBytes': bytes('size of a sector of the medium'),
+  'media.cardSize': text('size printed on the real card'),
   'media.capacityClass': word(capacityClasses, 'capacity family of the real card'),
   'media.possibleClasses': words(
     capacityClasses,
