@@ -59,6 +59,14 @@ export const limits = {
   markerPlaces: 1000,
   /** Characters of a saved report: one that lists all files of a full card (`--facts all`) has some sixty million. */
   reportBytes: 128 * 1024 * 1024,
+  /** Bytes of a terminal capture: a settings report has a few thousand. */
+  captureBytes: 1024 * 1024,
+  /** Lines of a terminal capture that are looked at. */
+  captureLines: 50_000,
+  /** Characters of one line of a terminal capture. */
+  captureLineCharacters: 4096,
+  /** Numbers kept from the settings reports of one capture; a large map of a bed has a thousand. */
+  captureSettings: 4000,
   /** Bytes of a profile, rule file, record or manifest. */
   textFileBytes: 4 * 1024 * 1024,
 } as const;
