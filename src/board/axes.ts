@@ -86,14 +86,14 @@ export function openText(
 
 function question(profile: Profile, machine: Machine | null, id: string): { about: string; settle: string } {
   const axis = profile.axes.find((one) => one.id === id);
-  const example = exampleOf(profile, axis, id);
+  // No release stands here as an example: it would read like the right one.
   if (id === 'installed')
     return machine?.nothingInstalled
-      ? { about: 'the release that ran last', settle: `say which release ran last: --was ${example}` }
-      : { about: 'the release that runs now', settle: `say which release runs now: --installed ${example}` };
+      ? { about: 'the release that ran last', settle: 'say which release ran last: --was RELEASE' }
+      : { about: 'the release that runs now', settle: 'say which release runs now: --installed RELEASE' };
   return {
     about: `the answer to "${axis?.ask ?? id}"`,
-    settle: `answer "${axis?.ask ?? id}": --set ${id}=${example}`,
+    settle: `answer "${axis?.ask ?? id}": --set ${id}=${exampleOf(profile, axis, id)}`,
   };
 }
 

@@ -542,7 +542,7 @@ export function reasonsText(
         );
         break;
       case 'answer-not-told':
-        parts.push(`is not for every machine: ${openText(profile, machine, reason.axes).text}`);
+        parts.push(`cannot be judged yet: ${openText(profile, machine, reason.axes).text}`);
         break;
       case 'over-limit':
         parts.push('depends on more answers than flashworthy looks at');

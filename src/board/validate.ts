@@ -191,7 +191,8 @@ function wrong(
   path: Path,
   expected = describe(node, context.root),
 ): ShapeProblem {
-  const source = context.sourceOf(path) ?? String(value);
+  // A map may hold a key `toString`, so only what is no map is made a text.
+  const source = context.sourceOf(path) ?? (typeof value === 'object' ? '' : String(value));
   let message = `expected ${expected}; found ${describeValue(value, source)}`;
   if ((typeof value === 'number' || typeof value === 'boolean') && takesText(node, context.root))
     message += `; put it in quotes: "${source}"`;

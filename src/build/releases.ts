@@ -3,10 +3,10 @@ import { copyFile, mkdir, mkdtemp, readFile, rm, writeFile } from 'node:fs/promi
 import { tmpdir } from 'node:os';
 import { dirname, join } from 'node:path';
 import { crc32 } from 'node:zlib';
-import type { FileRole, ManifestFile } from '../board/manifest.js';
 import type { Build, Profile } from '../board/profile.js';
 import { readProfile } from '../board/read.js';
 import { resolveProfile } from '../board/resolve.js';
+import { type MeasuredFile, sealOf } from '../core/seal.js';
 import { sha256Hex } from '../node/digests.js';
 
 /** The sample release: its number, and its folder from the root of the project. */
@@ -21,7 +21,7 @@ export async function run(root: string): Promise<void> {
 
 /**
  * Writes the sample release into a folder: builds linked by arm-none-eabi-gcc, the companion file, a note, the profile
- * of the board as `board.yaml`, and the manifest. The same compiler gives the same bytes.
+ * of the board as `board.yaml`, and its seal. The same compiler gives the same bytes.
  * @param root root of the project
  */
 export async function buildRelease(root: string, folder: string): Promise<void> {
@@ -30,11 +30,7 @@ export async function buildRelease(root: string, folder: string): Promise<void> 
   const { profile } = readProfile(await readFile(board, 'utf8'), 'samples/boards/tansy.yaml');
   if (!Array.isArray(profile.builds)) throw new Error('the profile of the sample release lists no builds');
 
-  const files: { path: string; role: FileRole; build?: string }[] = [
-    { path: 'board.yaml', role: 'profile' },
-    { path: 'LARKGO.TXT', role: 'companion' },
-    { path: 'NOTES.txt', role: 'document' },
-  ];
+  const paths = ['board.yaml', 'LARKGO.TXT', 'NOTES.txt'];
   await mkdir(folder, { recursive: true });
   await copyFile(board, join(folder, 'board.yaml'));
   for (const name of ['LARKGO.TXT', 'NOTES.txt']) await copyFile(join(source, name), join(folder, name));
@@ -42,28 +38,21 @@ export async function buildRelease(root: string, folder: string): Promise<void> 
     const path = build.files[0]!;
     await mkdir(dirname(join(folder, path)), { recursive: true });
     await writeFile(join(folder, path), await programOf(source, profile, build, index + 1));
-    files.push({ path, role: 'build', build: build.id });
+    paths.push(path);
   }
 
-  const entries: ManifestFile[] = [];
-  for (const { path, role, build } of files.sort((a, b) => (a.path < b.path ? -1 : 1))) {
+  const measured: MeasuredFile[] = [];
+  for (const path of paths) {
     const bytes = await readFile(join(folder, path));
-    entries.push({
+    measured.push({
       path,
-      role,
-      ...(build === undefined ? {} : { build }),
       bytes: bytes.length,
       crc32: crc32(bytes).toString(16).padStart(8, '0'),
       sha256: sha256Hex(bytes),
     });
   }
-  const manifest = {
-    schema: 'flashworthy-manifest/1',
-    board: { id: profile.id, revision: profile.revision },
-    release: sampleRelease.release,
-    files: entries,
-  };
-  await writeFile(join(folder, 'manifest.json'), `${JSON.stringify(manifest, null, 2)}\n`);
+  const { manifest, sums } = sealOf(profile, sampleRelease.release, measured);
+  for (const { name, text } of [manifest, sums]) await writeFile(join(folder, name), text);
 }
 
 /** One build: the linked program as plain bytes, filled up as the profile wants, with its checksum at the end. */

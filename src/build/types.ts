@@ -1,4 +1,5 @@
-import { join } from 'node:path';
+import { copyFileSync, mkdirSync } from 'node:fs';
+import { dirname, join, relative } from 'node:path';
 import ts from 'typescript';
 
 /**
@@ -21,6 +22,14 @@ export async function run(root: string): Promise<void> {
     },
   });
   const { diagnostics } = program.emit();
+  // Declarations that are written by hand are only read by the compiler, and others refer to them.
+  for (const { isDeclarationFile, fileName } of program.getSourceFiles()) {
+    const path = relative(join(root, 'src'), fileName);
+    if (!isDeclarationFile || path.startsWith('..')) continue;
+    const copy = join(root, 'dist', 'types', path);
+    mkdirSync(dirname(copy), { recursive: true });
+    copyFileSync(fileName, copy);
+  }
   const all = [...ts.getPreEmitDiagnostics(program), ...diagnostics];
   if (all.length === 0) return;
   const host = {

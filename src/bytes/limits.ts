@@ -67,6 +67,8 @@ export const limits = {
   captureLineCharacters: 4096,
   /** Numbers kept from the settings reports of one capture; a large map of a bed has a thousand. */
   captureSettings: 4000,
+  /** Bytes that a program of the system may print about disks and cards: what it says of one is a few thousand. */
+  systemAnswerBytes: 4 * 1024 * 1024,
   /** Bytes of a profile, rule file, record or manifest. */
   textFileBytes: 4 * 1024 * 1024,
 } as const;

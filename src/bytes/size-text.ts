@@ -21,3 +21,18 @@ export function sizeText(bytes: number): string {
   if (rounded === '1024.0' && unit < units.length - 1) return `1.0 ${units[unit + 1]}`;
   return `${rounded} ${units[unit]}`;
 }
+
+const tradeUnits = ['MB', 'GB', 'TB'] as const;
+
+/**
+ * The size that is printed on a card that holds so many bytes: `32 GB`. Cards are sold in powers of two of a decimal
+ * unit and hold up to 8 % less and 2 % more (common practice, no published source). Any other size as `sizeText` has it.
+ */
+export function tradeSizeText(bytes: number): string {
+  for (const [index, unit] of tradeUnits.entries())
+    for (let size = 1; size < 1000; size *= 2) {
+      const nominal = size * 1000 ** (index + 2);
+      if (bytes >= nominal * 0.92 && bytes <= nominal * 1.02) return `${size} ${unit}`;
+    }
+  return sizeText(bytes);
+}

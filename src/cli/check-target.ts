@@ -1,12 +1,9 @@
 import type { Digests } from '../bytes/digests.js';
-import { check } from '../core/check.js';
-import type { Subject } from '../core/collect.js';
+import { type CheckOptions, check } from '../core/check.js';
+import type { Subject, Target } from '../core/collect.js';
 import type { StatedMedia } from '../facts/collect-media.js';
 import type { ProcessorTable } from '../firmware/processors.js';
 import type { Machine } from '../machine/machine.js';
-import type { OpenedTarget } from '../node/open-image.js';
-import type { StagingFolder } from '../node/staging-folder.js';
-import { StagingTree } from '../node/staging-tree.js';
 import type { Report } from '../report/report.js';
 import type { Waiver } from '../rules/judge.js';
 import type { RuleSet } from '../rules/rule.js';
@@ -35,59 +32,40 @@ export interface CheckRequest {
   readonly processors: ProcessorTable;
 }
 
-/** One thing to check. */
-export type OpenTarget =
-  | { readonly kind: 'image'; readonly opened: OpenedTarget }
-  | { readonly kind: 'staging'; readonly path: string; readonly folder: StagingFolder };
-
-/** Checks one target. Anything that is thrown is our own fault. */
-export function checkTarget(target: OpenTarget, request: CheckRequest): Report {
-  const { board, machine, record, media, rules, waivers, useWaivers, allFacts, version, ...rest } = request;
-  const inputs = [board?.file, board?.manifest, record].filter((file) => file !== undefined && file !== null);
-  return check(
-    {
-      target: subjectOf(target),
-      profile: board?.profile ?? null,
-      manifest: board?.release ?? null,
-      ...(board ? { profileSha256: board.file.sha256 } : {}),
-      candidates: board?.candidates ?? [],
-      machine,
-      stated: media,
-      digests: rest.digests,
-      processors: rest.processors,
-    },
-    {
-      ruleSet: rules,
-      waivers,
-      useWaivers,
-      version,
-      allFacts,
-      inputs: inputs.map(({ role, path, sha256 }) => ({ role, path, sha256 })),
-    },
-  );
+/** One thing to check, open until it is closed. */
+export interface OpenTarget {
+  readonly target: Target;
+  close(): void;
 }
 
-function subjectOf(target: OpenTarget): Subject['target'] {
-  if (target.kind === 'staging')
-    return {
-      kind: 'staging',
-      path: target.path,
-      view: 'cached',
-      bytes: null,
-      container: 'none',
-      containerProblems: [],
-      changed: () => false,
-      tree: new StagingTree(target.folder),
-    };
-  const { path, bytes, container, containerProblems, source } = target.opened;
+/** Checks one target. Anything that is thrown is our own fault. */
+export const checkTarget = (target: Target, request: CheckRequest): Report =>
+  check(subjectOf(target, request), checkOptions(request));
+
+/** How a target is judged and reported. */
+export function checkOptions(request: CheckRequest): CheckOptions {
+  const { rules, waivers, useWaivers, allFacts, version } = request;
+  const inputs = inputFiles(request).map(({ role, path, sha256 }) => ({ role, path, sha256 }));
+  return { ruleSet: rules, waivers, useWaivers, version, allFacts, inputs };
+}
+
+/** Everything that the facts of one target are collected from. */
+export function subjectOf(target: Target, request: CheckRequest): Subject {
+  const { board, machine, media, digests, processors } = request;
   return {
-    kind: 'image',
-    path,
-    view: 'medium',
-    bytes,
-    container,
-    containerProblems,
-    changed: () => target.opened.changed(),
-    source,
+    target,
+    profile: board?.profile ?? null,
+    manifest: board?.release ?? null,
+    ...(board ? { profileSha256: board.file.sha256 } : {}),
+    candidates: board?.candidates ?? [],
+    machine,
+    stated: media,
+    digests,
+    processors,
   };
+}
+
+/** Files that a verdict rests on besides the target: profile, manifest, machine record. */
+export function inputFiles({ board, record }: CheckRequest): InputFile[] {
+  return [board?.file, board?.manifest, record].filter((file) => file !== undefined && file !== null);
 }

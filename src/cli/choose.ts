@@ -2,6 +2,7 @@ import { dirname, join } from 'node:path';
 import type { Question } from '../board/choose.js';
 import type { Machine, MachineOptions } from '../machine/machine.js';
 import type { ChoiceReport } from '../report/choice.js';
+import { quoted } from './again.js';
 import type { Conversation } from './ask.js';
 import type { Command } from './command.js';
 import { type ExitCode, exitCodes, usageProblem } from './exit.js';
@@ -167,6 +168,3 @@ function nextCommand(
   for (const [axis, value] of Object.entries(sets ?? {})) add('set', `${axis}=${value}`);
   return words.map(quoted).join(' ');
 }
-
-/** Quotation marks that both a Unix shell and the Windows prompt understand, where a word needs them. */
-const quoted = (word: string): string => (/^[\w./:=@%+,-]+$/.test(word) ? word : `"${word}"`);

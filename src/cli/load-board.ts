@@ -59,7 +59,8 @@ async function loadManifest(
   }
 }
 
-function findProfile(board: string, boards: string | undefined): { path: string; folder: string } {
+/** The file of a profile that a path, a release folder or an id in `--boards` names. */
+export function findProfile(board: string, boards: string | undefined): { path: string; folder: string } {
   const stats = statOrNull(board);
   if (stats?.isDirectory()) {
     const path = join(board, 'board.yaml');

@@ -4,6 +4,9 @@ import { hasAscii, isFilledWith, latin1 } from '../bytes/cursor.js';
 /** Larger files are never taken for firmware by the mere lack of a card's signatures. */
 const mostFirmwareBytes = 1024 * 1024;
 
+/** The smallest sector that a memory card has. */
+const leastSectorBytes = 512;
+
 const startsWith =
   (...bytes: number[]) =>
   (head: Uint8Array): boolean =>
@@ -58,6 +61,8 @@ export function notACard(source: ByteSource, path: string): string | null {
   if (kind) return onto(path, kind.what);
   if (archive)
     return `${path} is ${archive.what}, not the image of a card: unpack it and check what was inside`;
+  if (source.size < leastSectorBytes)
+    return `${path} holds only ${source.size} bytes, less than one sector of a card (${leastSectorBytes}): it is no image of a card, or one that was cut short. Make the image again, and check that`;
   if (source.size < mostFirmwareBytes && !isBlank(source) && !holdsFileSystem(source))
     return onto(path, 'no image of a card and probably a firmware file');
   return null;

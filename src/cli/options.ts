@@ -46,8 +46,11 @@ export const ruleOptions = {
 
 /** Forms and places of a report. */
 export const outputOptions = {
-  format: value('Form of the report: text or json', output),
-  report: value('Also write the report to a file, as kind=FILE; may be repeated', output),
+  format: value('Form of the report: text, json, html, sarif or junit', output),
+  report: value(
+    'Also write the report to a file, as kind=FILE, or, as kind=FOLDER/, one file for each card; may be repeated',
+    output,
+  ),
   output: value('Write the report to this file instead of standard output', output),
   force: flag('Overwrite files that exist', output),
   facts: value('all: list every file in the JSON report', output),

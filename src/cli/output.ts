@@ -1,12 +1,12 @@
 import { realpathSync } from 'node:fs';
-import { resolve, sep } from 'node:path';
+import { dirname, join, resolve, sep } from 'node:path';
 import { WriteProblem, writeNewFile, writeObstacle } from '../node/write-new-file.js';
-import type { Report } from '../report/report.js';
-import { type ReportOptions, reporters } from '../report/reporters.js';
-import type { Summary } from '../report/summary.js';
+import { reporters } from '../report/reporters.js';
 import { CommandProblem, exitCodes, usageProblem } from './exit.js';
 import type { Given } from './given.js';
+import { statOrNull } from './inputs.js';
 import { nameAndValue, oneOf } from './options.js';
+import { reportNames, summaryName } from './report-names.js';
 import type { Surroundings } from './surroundings.js';
 
 /** Forms of report and where each goes. */
@@ -14,7 +14,13 @@ export interface OutputPlan {
   /** Form of what goes to standard output or to the file of `--output`. */
   readonly kind: string;
   readonly file: string | undefined;
-  readonly more: readonly { readonly kind: string; readonly file: string }[];
+  readonly more: readonly {
+    readonly kind: string;
+    /** A folder when there are `names`. */
+    readonly file: string;
+    /** Names of the reports in that folder, one for each target in order. */
+    readonly names?: readonly string[];
+  }[];
   readonly force: boolean;
 }
 
@@ -23,41 +29,58 @@ export interface OutputPlan {
  * when a file would be written twice or over an input, or when it cannot be written.
  * @param inputs paths that must never be written to, such as the card itself
  * @param kinds the forms that there are
+ * @param targets what is checked, where `kind=FOLDER/` writes a report for each
  */
 export function planOutput(
   given: Given,
   inputs: readonly string[],
   kinds: readonly string[] = Object.keys(reporters),
+  targets?: readonly string[],
 ): OutputPlan {
   const kind = oneOf('format', given.text('format') ?? 'text', kinds);
   const file = given.text('output');
-  const more = given.texts('report').map((text) => {
+  const more: OutputPlan['more'] = given.texts('report').map((text) => {
     const [name, path] = nameAndValue('report', text);
-    return { kind: oneOf('report', name, kinds), file: path };
+    const one = { kind: oneOf('report', name, kinds), file: path };
+    const isFolder = targets !== undefined && (path.endsWith('/') || path.endsWith(sep));
+    return isFolder ? { ...one, names: reportNames(targets, name) } : one;
   });
   const force = given.flag('force');
-  const files = [...(file === undefined ? [] : [file]), ...more.map((each) => each.file)];
+  const places = [...(file === undefined ? [] : [{ kind, file }]), ...more] satisfies OutputPlan['more'];
   const read = inputs.map(realPath);
   const taken = new Set(read);
-  for (const path of files) {
+  for (const { file: path, names } of places) {
     const real = realPath(path);
     if (taken.has(real)) throw usageProblem(`${path} is named twice: give the report a name of its own`);
     if (read.some((input) => real.startsWith(input + sep)))
       throw usageProblem(`${path} lies in the folder that is checked: write the report elsewhere`);
     taken.add(real);
-    const obstacle = writeObstacle(path, force);
+    const obstacle = names === undefined ? writeObstacle(path, force) : folderObstacle(path, names, force);
     if (obstacle !== null) throw new CommandProblem(exitCodes.notWritten, obstacle);
+    for (const name of names ?? []) {
+      const inside = realPath(join(path, name));
+      if (taken.has(inside))
+        throw usageProblem(`${join(path, name)} is named twice: write the reports elsewhere`);
+      taken.add(inside);
+    }
   }
   return { kind, file, more, force };
 }
 
-/** Writes a report everywhere the plan says. A place that fails does not keep it from the others. */
-export const writeReports = (
-  report: Report | Summary,
-  plan: OutputPlan,
-  surroundings: Surroundings,
-  options: ReportOptions,
-): Promise<void> => writeForms(report, plan, surroundings, options, reporters);
+/** Why this folder could not take these reports, or null when nothing speaks against it. */
+function folderObstacle(folder: string, names: readonly string[], force: boolean): string | null {
+  const stats = statOrNull(folder);
+  if (stats === null) {
+    const parent = dirname(resolve(folder));
+    return statOrNull(parent) === null ? `${folder} cannot be written: there is no folder ${parent}` : null;
+  }
+  if (!stats.isDirectory()) return `${folder} cannot be written: it is not a folder`;
+  for (const name of [...names, summaryName]) {
+    const obstacle = writeObstacle(join(folder, name), force);
+    if (obstacle !== null) return obstacle;
+  }
+  return null;
+}
 
 /** How wide a text may be, and whether it may have colours. */
 interface FormOptions {
@@ -65,7 +88,14 @@ interface FormOptions {
   readonly color: boolean;
 }
 
-/** The same for anything that has forms of its own, by their names on the command line. */
+/** How a text is set in a file: the same wherever it was written. */
+export const fileOptions = <O extends FormOptions>(options: O): O => ({
+  ...options,
+  color: false,
+  width: 80,
+});
+
+/** Writes a report everywhere the plan says, in forms by their names. A place that fails does not keep it from the others. */
 export async function writeForms<T, O extends FormOptions>(
   report: T,
   plan: OutputPlan,
@@ -79,7 +109,7 @@ export async function writeForms<T, O extends FormOptions>(
     if (!load) throw new Error(`no report of the form ${kind}`);
     return (await load())(report, how);
   };
-  const inFile = { ...options, color: false, width: 80 };
+  const inFile = fileOptions(options);
   for (const { kind, file } of plan.more) save(file, await render(kind, inFile), plan.force, problems);
   if (plan.file === undefined) await surroundings.out(await render(plan.kind, options));
   else save(plan.file, await render(plan.kind, inFile), plan.force, problems);

@@ -1,5 +1,9 @@
-import yargs, { type Options } from 'yargs';
+import yargs, { type Argv, type Options } from 'yargs';
 import { nearest } from '../board/nearest.js';
+import { boardCheckCommand } from './board-check.js';
+import { boardLearnCommand } from './board-learn.js';
+import { boardNewCommand } from './board-new.js';
+import { cardsCommand } from './cards.js';
 import { checkCommand } from './check.js';
 import { chooseCommand } from './choose.js';
 import type { Command } from './command.js';
@@ -7,16 +11,27 @@ import { CommandProblem, usageProblem } from './exit.js';
 import { explainCommand } from './explain.js';
 import { Given } from './given.js';
 import { identifyCommand } from './identify.js';
+import { rehearseCommand } from './rehearse.js';
 import { rulesCommand } from './rules.js';
 import type { Surroundings } from './surroundings.js';
 
 const commands: readonly Command[] = [
   checkCommand,
   chooseCommand,
+  rehearseCommand,
   identifyCommand,
   explainCommand,
   rulesCommand,
+  boardCheckCommand,
+  boardNewCommand,
+  boardLearnCommand,
+  cardsCommand,
 ];
+
+/** What the commands of two words are about, by their first word. */
+const groups: Readonly<Record<string, string>> = {
+  board: 'Board profiles, for their authors',
+};
 
 /** A command that was chosen, or the text that was asked for instead. */
 export type Parsed =
@@ -55,18 +70,29 @@ export function parse(argv: readonly string[], { version, width }: Surroundings)
       if (error instanceof CommandProblem) throw error;
       throw usageProblem(usageText(message ?? error?.message ?? 'wrong use', argv));
     });
-  for (const command of commands)
-    program.command(
-      `${command.name} ${command.operands}`.trim(),
+  const add = (to: Argv, name: string, command: Command): void => {
+    to.command(
+      `${name} ${command.operands}`.trim(),
       command.describe,
       (inner) => {
-        for (const [name, operand] of Object.entries(command.positionals)) inner.positional(name, operand);
+        for (const [operand, options] of Object.entries(command.positionals))
+          inner.positional(operand, options);
         return inner.options(command.options).epilogue(exitText(command.exits));
       },
       (values) => {
         chosen = { command, given: new Given(values) };
       },
     );
+  };
+  for (const command of commands) if (!command.name.includes(' ')) add(program, command.name, command);
+  for (const [group, describe] of Object.entries(groups))
+    program.command(group, describe, (inner) => {
+      for (const command of commands) {
+        const [first, second] = command.name.split(' ');
+        if (first === group && second !== undefined) add(inner, second, command);
+      }
+      return inner.demandCommand(1, `name what to do: ${secondWords(group).join(', ')}`);
+    });
   program.parse([...argv], {}, (_error: unknown, _values: unknown, output: string) => {
     help = output;
   });
@@ -76,20 +102,28 @@ export function parse(argv: readonly string[], { version, width }: Surroundings)
 const exitText = (verdicts = '0 fit, 1 refused, 2 not proven'): string =>
   `Exit: ${verdicts}, 64 wrong use, 66 not there, 70 own fault, 74 report not written.`;
 
+const secondWords = (group: string): string[] =>
+  commands.flatMap(({ name }) => (name.startsWith(`${group} `) ? [name.slice(group.length + 1)] : []));
+
 /** One line that says what is wrong, what was probably meant, and where to read on. */
 function usageText(message: string, argv: readonly string[]): string {
-  const command = commands.find(({ name }) => name === argv[0]);
+  const [first = '', second = ''] = argv;
+  const command = commands.find(({ name }) => name === first || name === `${first} ${second}`);
+  const words = Object.hasOwn(groups, first)
+    ? secondWords(first)
+    : [...commands.map(({ name }) => name), ...Object.keys(groups)].filter((name) => !name.includes(' '));
   const options = Object.keys({ ...commonOptions, ...command?.options });
   const unknown = /^Unknown (?:argument|command)s?: (.*)$/.exec(message)?.[1]?.split(', ') ?? [];
   const guesses = unknown.flatMap((word) => {
     const isOption = argv.some(
       (each) => each.startsWith('-') && each.replace(/^--?/, '').split('=')[0] === word,
     );
-    const guess = nearest(word, isOption ? options : commands.map(({ name }) => name));
+    const guess = nearest(word, isOption ? options : words);
     return guess === undefined ? [] : [isOption ? `--${guess}` : guess];
   });
   const text = message.replace(/\s*\n\s*/g, ' ').trim();
   const meant = guesses.length > 0 ? ` (did you mean ${guesses.join(', ')}?)` : '';
-  const help = `flashworthy ${command ? `${command.name} ` : ''}--help`;
+  const known = command?.name ?? (Object.hasOwn(groups, first) ? first : '');
+  const help = `flashworthy ${known === '' ? '' : `${known} `}--help`;
   return `${text.charAt(0).toLowerCase()}${text.slice(1)}${meant}; see ${help}`;
 }

@@ -11,8 +11,8 @@ const patience = 1000;
 const pause = 200;
 
 /**
- * A bar on a terminal for work that takes longer than a second; nothing elsewhere. Call `end` when the work is over,
- * so that the line is wiped.
+ * A bar on a terminal for work that takes longer than a second; nothing elsewhere. Call `end` when the work is over
+ * or before something else is printed, so that the line is wiped.
  */
 export function progressBar(
   label: string,
@@ -20,22 +20,25 @@ export function progressBar(
   now: () => number = () => performance.now(),
 ): { step: Progress; end(): void } {
   const start = now();
+  // A terminal that does not know its size says 0.
+  const columns = stream.columns || 80;
   let last = start;
   let shown = false;
   return {
     step(done, total) {
       const time = now();
-      if (!stream.isTTY || time - start < patience || (shown && time - last < pause)) return;
+      if (!stream.isTTY || time - start < patience || (last !== start && time - last < pause)) return;
       last = time;
       shown = true;
-      const width = Math.min(30, Math.max(10, (stream.columns ?? 80) - label.length - 12));
+      const width = Math.min(30, Math.max(10, columns - label.length - 12));
       const part = total > 0 ? Math.min(1, done / total) : 1;
       const filled = Math.round(part * width);
       const bar = '#'.repeat(filled) + '.'.repeat(width - filled);
       stream.write(`\r${label} [${bar}] ${String(Math.floor(part * 100)).padStart(3)} %`);
     },
     end() {
-      if (shown) stream.write(`\r${' '.repeat(Math.min(stream.columns ?? 80, label.length + 42) - 1)}\r`);
+      if (shown) stream.write(`\r${' '.repeat(Math.min(columns, label.length + 42) - 1)}\r`);
+      shown = false;
     },
   };
 }

@@ -3,7 +3,7 @@ import { coverage } from '../board/coverage.js';
 import { compareValues, valueProblem } from '../board/ranges.js';
 import type { FactStore } from '../facts/fact-store.js';
 import type { Report } from '../report/report.js';
-import { type JudgeOptions, judge, type Waiver } from '../rules/judge.js';
+import { type JudgeOptions, judge as judgeRules, type Waiver } from '../rules/judge.js';
 import type { RuleSet } from '../rules/rule.js';
 import { verdict } from '../rules/verdict.js';
 import { collectFacts, type Subject } from './collect.js';
@@ -17,8 +17,8 @@ export interface CheckOptions {
   readonly useWaivers?: boolean;
   /** Whether a release is past; left out, the release of the manifest tells. */
   readonly isPast?: JudgeOptions['isPast'];
-  /** Version of flashworthy. */
-  readonly version: string;
+  /** Version of flashworthy; left out, the one that its rules came with. */
+  readonly version?: string;
   /** Files that the verdict rests on besides the target: profile, manifest, record. */
   readonly inputs?: Report['inputs'];
   /** True when long lists of facts are not cut. */
@@ -27,7 +27,7 @@ export interface CheckOptions {
 
 /** Collects facts, judges them, and says the verdict. Throws only for our own bugs. */
 export function check(subject: Subject, options: CheckOptions): Report {
-  return judged(collectFacts(subject), subject, options);
+  return judge(collectFacts(subject), subject, options);
 }
 
 /** Whether the release that is checked lies behind another one; undefined when nobody can tell. */
@@ -40,14 +40,15 @@ function isPast({ profile, manifest }: Subject, until: string): boolean | undefi
   return compareValues(release, until, numbering) > 0;
 }
 
-function judged(store: FactStore, subject: Subject, options: CheckOptions): Report {
+/** Judges the facts of a subject, and says the verdict. Throws only for our own bugs. */
+export function judge(store: FactStore, subject: Subject, options: CheckOptions): Report {
   const { target, profile } = subject;
   const { ruleSet } = options;
-  const judgement = judge(store, ruleSet, { isPast: (until) => isPast(subject, until), ...options });
+  const judgement = judgeRules(store, ruleSet, { isPast: (until) => isPast(subject, until), ...options });
   const result = verdict(judgement.findings, ruleSet.rules);
   return {
     schema: 'flashworthy-report/1',
-    tool: { name: 'flashworthy', version: options.version },
+    tool: { name: 'flashworthy', version: options.version ?? ruleSet.version },
     target: { path: target.path, kind: target.kind, view: target.view, bytes: target.bytes },
     board: profile === null ? null : { id: profile.id, title: profile.title, revision: profile.revision },
     inputs: [...(options.inputs ?? [])],

@@ -29,12 +29,13 @@ import {
 import { collectPower } from '../facts/collect-power.js';
 import { collectRelease } from '../facts/collect-release.js';
 import { collectTree } from '../facts/collect-tree.js';
-import { collectUpdateFile } from '../facts/collect-update-file.js';
+import { collectUpdateFile, type UpdateFile } from '../facts/collect-update-file.js';
 import { Unseen } from '../facts/fact.js';
 import { FactStore } from '../facts/fact-store.js';
 import { FatTree } from '../facts/fat-tree.js';
 import type { FileTree } from '../facts/file-tree.js';
 import { unseenFrom } from '../facts/unseen-from.js';
+import type { Decoded } from '../firmware/encodings/encoding.js';
 import type { ProcessorTable } from '../firmware/processors.js';
 import type { Machine } from '../machine/machine.js';
 
@@ -64,8 +65,27 @@ export interface Subject {
   readonly processors?: ProcessorTable;
 }
 
+/** What the facts were taken from, for those who go on with it. */
+export interface Seen {
+  /** The profile as it holds for this machine; null: none was given. */
+  readonly resolved: ResolvedProfile | null;
+  /** The files; Unseen where none could be read. */
+  readonly tree: FileTree | Unseen;
+  readonly file: UpdateFile | null;
+  /** The update file as what it is by its content; null when it is no firmware, or there is none. */
+  readonly decoded: Decoded | null;
+  /** Where the volume that the loader takes lies on the medium, in bytes; null when it was not found or read. */
+  readonly volume: { readonly startByte: number; readonly bytes: number } | null;
+}
+
+/** Files with what was decoded of them. */
+type SeenFiles = Pick<Seen, 'tree' | 'file' | 'decoded'>;
+
 /** All facts of one subject: the pipeline from the medium's first byte to the firmware image. Judges nothing. */
-export function collectFacts(subject: Subject): FactStore {
+export const collectFacts = (subject: Subject): FactStore => collect(subject).store;
+
+/** All facts of one subject, and what they were taken from. */
+export function collect(subject: Subject): { store: FactStore; seen: Seen } {
   const { target, profile, machine, stated, digests } = subject;
   const store = new FactStore();
   const resolved = profile === null ? null : resolveProfile(profile, machine);
@@ -75,13 +95,13 @@ export function collectFacts(subject: Subject): FactStore {
   collectAsPublished(store, subject.manifest ?? null, subject.profileSha256);
   if (target.kind === 'staging') {
     collectTree(store, target.tree);
-    collectFiles(store, target.tree, { ...subject, resolved }, digests);
-    return store;
+    const files = collectFiles(store, target.tree, { ...subject, resolved }, digests);
+    return { store, seen: { resolved, volume: null, ...files } };
   }
   const source = new RecordingSource(target.source, limits.problems);
-  collectMedium(store, source, { ...subject, resolved }, digests);
+  const seen = collectMedium(store, source, { ...subject, resolved }, digests);
   collectReading(store, source, target.changed());
-  return store;
+  return { store, seen: { resolved, ...seen } };
 }
 
 /** A board profile, as written and as it holds for this machine, and the release that its builds come from. */
@@ -89,7 +109,12 @@ interface Board extends Pick<Subject, 'profile' | 'machine' | 'manifest' | 'cand
   readonly resolved: ResolvedProfile | null;
 }
 
-function collectMedium(store: FactStore, source: RecordingSource, board: Board, digests: Digests): void {
+function collectMedium(
+  store: FactStore,
+  source: RecordingSource,
+  board: Board,
+  digests: Digests,
+): SeenFiles & Pick<Seen, 'volume'> {
   source.stage = 'partition-table';
   const { table, taken } = collectPartitions(store, source, board.resolved);
   // Where the loader finds nothing, what an owner would call the volume is still named.
@@ -100,8 +125,7 @@ function collectMedium(store: FactStore, source: RecordingSource, board: Board, 
       new Unseen('not-visible', 'the volume that this loader takes was not found');
     for (const group of ['volume', 'damage', 'files', 'filesTotal', 'deletedEntries'])
       store.setGroup(group, nowhere);
-    collectFiles(store, nowhere, board, digests);
-    return;
+    return { volume: null, ...collectFiles(store, nowhere, board, digests) };
   }
   source.stage = 'volume';
   const window = volumeWindow(source, place.startByte, place.bytes);
@@ -113,29 +137,24 @@ function collectMedium(store: FactStore, source: RecordingSource, board: Board, 
     recognised.fileSystem !== 'FAT' ||
     !taken.found
   ) {
-    collectFiles(
-      store,
-      new Unseen('not-visible', 'the files on this volume could not be read'),
-      board,
-      digests,
-    );
-    return;
+    const unread = new Unseen('not-visible', 'the files on this volume could not be read');
+    return { volume: null, ...collectFiles(store, unread, board, digests) };
   }
   const volume = readFatVolume(window);
   if (volume instanceof ReadProblem) {
     collectRecognised(store, volume, place.startByte);
-    collectFiles(store, unseenFrom(volume), board, digests);
-    return;
+    return { volume: null, ...collectFiles(store, unseenFrom(volume), board, digests) };
   }
   const tree = new FatTree(volume, place.startByte);
   collectFatVolume(store, volume, place.startByte, Math.min(place.bytes, source.size - place.startByte));
-  const file = collectFiles(store, tree, board, digests, source);
+  const files = collectFiles(store, tree, board, digests, source);
   source.stage = 'volume';
   collectDamage(store, volume, place.startByte, {
-    entry: file === null ? null : tree.fatEntry(file.entry),
+    entry: files.file === null ? null : tree.fatEntry(files.file.entry),
     wantedShortName: null,
   });
   collectResidues(store, residuesOfMedium(source, table, place, volume.isFree));
+  return { volume: { startByte: place.startByte, bytes: window.size }, ...files };
 }
 
 function collectFiles(
@@ -144,7 +163,7 @@ function collectFiles(
   board: Board,
   digests: Digests,
   source?: RecordingSource,
-) {
+): SeenFiles {
   const { profile, resolved, machine, manifest = null, candidates = [] } = board;
   if (source) source.stage = 'update-file';
   const file = collectUpdateFile(store, tree, resolved, digests, profile);
@@ -166,5 +185,5 @@ function collectFiles(
   if (source) source.stage = 'companions';
   collectCompanions(store, tree, resolved, digests, profile);
   collectOtherFiles(store, tree, resolved);
-  return file;
+  return { tree, file, decoded };
 }

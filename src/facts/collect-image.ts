@@ -200,11 +200,18 @@ function setPlace(
     const from = open ?? (length === 0 ? noProgram : (start as AddressRange).start);
     store.set('image.loadAddress', from, how);
     store.set('image.endAddress', typeof from === 'number' ? from + length : from, how);
+    store.set(
+      'image.segments',
+      typeof from === 'number' ? new FactList([{ start: from, bytes: length }]) : from,
+      how,
+    );
     store.set('image.inApplicationArea', skipOpen ?? inArea, how);
     return;
   }
   store.set('image.loadAddress', hidden ?? map.start ?? noProgram, how);
   store.set('image.endAddress', hidden ?? map.end ?? noProgram, how);
+  const segments = map.segments.map(({ start, bytes }) => ({ start, bytes: bytes.length }));
+  store.set('image.segments', hidden ?? (segments.length > 0 ? new FactList(segments) : noProgram), how);
   store.set('image.inApplicationArea', inArea, how);
 }
 

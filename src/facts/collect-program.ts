@@ -302,6 +302,13 @@ function setPlaces(store: FactStore, subject: ProgramSubject, hidden: Unseen | n
   store.set('image.overlapsLoader', hidden ?? over(isMarker(loader) ? loader : [loader]), derived);
   store.set('image.overlapsSettings', hidden ?? over(settingsAreas(resolved)), derived);
   store.set('image.flashPlaces', isMarker(processor) ? processor : placesText(processor.flash), derived);
+  store.set(
+    'image.flashAreas',
+    isMarker(processor)
+      ? processor
+      : new FactList(joinedRegions(processor.flash).map(({ start, end }) => ({ start, bytes: end - start }))),
+    derived,
+  );
   store.set('image.inProcessorFlash', hidden ?? inFlash(), derived);
 
   function inFlash(): FactValue {

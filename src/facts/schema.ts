@@ -443,6 +443,10 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
   'image.bytes': bytes('bytes of program'),
   'image.loadAddress': int('lowest address of the program', 'address'),
   'image.endAddress': int('address after the last byte of the program', 'address'),
+  'image.segments': records('unbroken stretches of memory that the program fills, in ascending order', {
+    start: int('first address', 'address'),
+    bytes: bytes('length'),
+  }),
   'image.encodingsByName': words(
     encodings,
     'how files whose names end like that of the update file usually hold a program; empty when the ending says nothing',
@@ -501,6 +505,10 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
   'image.overlapsSettings': bool('true when bytes of the program lie where the settings are kept'),
   'image.inProcessorFlash': bool('every byte of the program lies in the flash of the processor'),
   'image.flashPlaces': text('the flash of the processor in words'),
+  'image.flashAreas': records('the flash of the processor, areas that touch joined', {
+    start: int('first address', 'address'),
+    bytes: bytes('size'),
+  }),
   'image.wordSum': int('sum of the first eight words of the program, modulo 2^32'),
   'image.wordSumHolds': bool(
     'that sum is zero; absent when neither the processor nor the boot loader looks at it',

@@ -44,6 +44,8 @@ export interface Processor {
   readonly wordSum: boolean;
   /** Bytes between the start of the program and its vector table: 256 on the RP2040. */
   readonly vectorOffset: number;
+  /** Sizes in bytes of the blocks in which its flash is erased, from the start of the flash; empty when not known. */
+  readonly eraseBlocks: readonly number[];
   /** `chip id` of ESP images for this part. */
   readonly espChipId: number | null;
   /** Family of UF2 files for this part. */
@@ -81,6 +83,9 @@ export interface InlineRegion {
   bytes: number;
 }
 
+/** Blocks of one size in the flash of one part; the smallest pages are of 128 bytes. */
+const mostBlocks = 65_536;
+
 const unit: Readonly<Record<string, number>> = { '': 1, B: 1, KiB: 1024, MiB: 1024 * 1024 };
 
 /** `64KiB`, `1MiB` or a plain number of bytes; null for anything else. */
@@ -100,6 +105,7 @@ const entryKeys = [
   'externalFlash',
   'wordSum',
   'vectorOffset',
+  'eraseBlocks',
   'espChipId',
   'uf2Family',
   'notes',
@@ -138,6 +144,27 @@ class TableReader {
     const value = this.scalar(node);
     if (typeof value !== 'boolean') this.error(node, `${what} must be true or false`);
     return value === true;
+  }
+
+  /** `[{count, bytes}, …]` as a list of sizes that fill the first region of the flash. */
+  blocks(node: unknown, flash: readonly MemoryRegion[]): number[] {
+    const list: number[] = [];
+    const first = flash[0];
+    const wanted = first === undefined ? 0 : first.end - first.start;
+    let total = 0;
+    for (const item of isSeq(node) ? node.items : [])
+      if (isMap(item)) {
+        const count = this.whole(item.get('count', true), 'count in eraseBlocks') ?? 0;
+        const bytes = sizeOf(this.scalar(item.get('bytes', true))) ?? 0;
+        total += count * bytes;
+        if (total <= wanted && count <= mostBlocks) for (let i = 0; i < count; i++) list.push(bytes);
+      }
+    if (total !== wanted || list.some((bytes) => bytes === 0))
+      this.error(
+        node,
+        'eraseBlocks must be a list of {count, bytes} that fills the first region of the flash',
+      );
+    return list;
   }
 
   regions(node: unknown, what: string): MemoryRegion[] {
@@ -233,13 +260,15 @@ export function parseProcessors(text: string): { table: ProcessorTable; errors: 
           else if (name.startsWith('data sheet ')) used.push({ title: name, url: null, opened: false });
           else reader.error(node, `no such source: ${name}`);
         }
+      const flash = reader.regions(item.get('flash', true), 'flash');
       const common = {
         core: core as Core,
-        flash: reader.regions(item.get('flash', true), 'flash'),
+        flash,
         ram: reader.regions(item.get('ram', true), 'ram'),
         externalFlash: optional('externalFlash', (node) => reader.yes(node, 'externalFlash'), false),
         wordSum: optional('wordSum', (node) => reader.yes(node, 'wordSum'), false),
         vectorOffset: optional('vectorOffset', (node) => reader.whole(node, 'vectorOffset'), 0),
+        eraseBlocks: optional<number[]>('eraseBlocks', (node) => reader.blocks(node, flash), []),
         espChipId: optional<number | null>('espChipId', (node) => reader.whole(node, 'espChipId'), null),
         uf2Family: optional<number | null>('uf2Family', (node) => reader.whole(node, 'uf2Family'), null),
         notes: optional<string | null>('notes', (node) => reader.text(node, 'notes'), null),
@@ -288,6 +317,7 @@ export function processorOf(said: string | InlineProcessor, table: ProcessorTabl
     externalFlash: false,
     wordSum: said.wordSum ?? false,
     vectorOffset: 0,
+    eraseBlocks: [],
     espChipId: said.espChipId ?? null,
     uf2Family: said.uf2Family ?? null,
     notes: null,
@@ -304,3 +334,18 @@ export const hasVectorTable = ({ core }: Processor): boolean => core.startsWith(
  */
 export const isStackInRam = ({ ram }: Processor, address: number): boolean =>
   ram.some(({ start, end }) => address > start && address <= end);
+
+/** The blocks that have to be erased before bytes are written to these places; empty when the blocks are not known. */
+export function blocksUnder(
+  { flash, eraseBlocks }: Processor,
+  places: readonly AddressRange[],
+): AddressRange[] {
+  const blocks: AddressRange[] = [];
+  let start = flash[0]?.start ?? 0;
+  for (const bytes of eraseBlocks) {
+    const end = start + bytes;
+    if (places.some((place) => place.start < end && place.end > start)) blocks.push({ start, end });
+    start = end;
+  }
+  return blocks;
+}

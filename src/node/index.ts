@@ -1,9 +1,12 @@
-/** What flashworthy needs of Node: card images, staging folders, digests. */
+/** What flashworthy needs of Node: card images, staging folders, release folders, digests, the files of the package. */
 
+export { imageTarget, openCard, stagingTarget } from './card-target.js';
 export { nodeDigests, sha256Hex } from './digests.js';
 export { FileSource } from './file-source.js';
 export { type ContainerProblem, isGzip, type Progress, type Unpacked, unpackGzip } from './gzip.js';
 export { type OpenedTarget, openImage } from './open-image.js';
+export { packagedProcessors, packagedRules } from './package-files.js';
+export { type Release, readRelease } from './read-release.js';
 export {
   readStagedFile,
   readStagingFolder,

@@ -1,11 +1,14 @@
 import { type Stats, statSync } from 'node:fs';
+import { windowsDevice } from './systems/windows-device.js';
 
 /** What a path on the command line is. `other`: a pipe, terminal or socket, which is no card. */
 export type TargetKind = 'image' | 'device' | 'folder' | 'other';
 
 /** Looks at a path, following links. Throws the system's error when there is nothing. */
-export function targetKind(path: string): TargetKind {
-  return kindOf(statSync(path), process.platform);
+export function targetKind(path: string, platform: NodeJS.Platform = process.platform): TargetKind {
+  // Windows tells nothing of a device as if it were a file (EISDIR), so that its name has to do.
+  if (platform === 'win32' && windowsDevice(path) !== null) return 'device';
+  return kindOf(statSync(path), platform);
 }
 
 /** The kind by what the system says; on macOS and the BSDs a raw disk is a character device. */

@@ -12,7 +12,7 @@ import {
   type Stats,
   writeFileSync,
 } from 'node:fs';
-import { basename, dirname, join } from 'node:path';
+import { basename, dirname, join, sep } from 'node:path';
 import { errorCode, errorText } from './read-cause.js';
 
 /** A file that could not be written; the message is a plain sentence that names it. */
@@ -25,6 +25,8 @@ export class WriteProblem extends Error {
  * that nobody waits for a report that then has no place.
  */
 export function writeObstacle(path: string, force: boolean): string | null {
+  if (path.endsWith('/') || path.endsWith(sep))
+    return `${path} cannot be written: that is the name of a folder`;
   let stats: Stats;
   try {
     stats = lstatSync(realpathOrSame(path));
@@ -39,32 +41,83 @@ export function writeObstacle(path: string, force: boolean): string | null {
 }
 
 /**
- * Writes a text so that the file is there whole or not at all: under another name in the same folder, flushed, then
- * renamed. Throws `WriteProblem`; without `force` also when the file exists, even if it came into being meanwhile.
+ * A file that is there whole or not at all: written under another name in the same folder, flushed, then renamed.
+ * Everything throws `WriteProblem`; without `force` also when the file exists, even if it came into being meanwhile.
  */
-export function writeNewFile(path: string, text: string, force: boolean): void {
-  const obstacle = writeObstacle(path, force);
-  if (obstacle !== null) throw new WriteProblem(obstacle);
-  // A link keeps pointing where it points; its target is what is replaced.
-  const target = realpathOrSame(path);
-  const temporary = join(dirname(target), `.${basename(target)}.${randomBytes(6).toString('hex')}.tmp`);
-  try {
-    const descriptor = openSync(temporary, 'wx');
+export class NewFile {
+  private readonly target: string;
+  private readonly temporary: string;
+  private descriptor: number | null;
+
+  constructor(
+    private readonly path: string,
+    private readonly force: boolean,
+  ) {
+    const obstacle = writeObstacle(path, force);
+    if (obstacle !== null) throw new WriteProblem(obstacle);
+    // A link keeps pointing where it points; its target is what is replaced.
+    this.target = realpathOrSame(path);
+    this.temporary = join(
+      dirname(this.target),
+      `.${basename(this.target).slice(0, 60)}.${randomBytes(6).toString('hex')}.tmp`,
+    );
+    this.descriptor = this.attempt(() => openSync(this.temporary, 'wx'));
+  }
+
+  append(text: string): void {
+    const { descriptor } = this;
+    if (descriptor === null) throw new Error(`${this.path} is not open any more`);
+    this.attempt(() => writeFileSync(descriptor, text));
+  }
+
+  /** Puts the file in its place. */
+  commit(): void {
+    const { descriptor } = this;
+    if (descriptor === null) throw new Error(`${this.path} is not open any more`);
     try {
-      writeFileSync(descriptor, text);
-      fsyncSync(descriptor);
+      this.attempt(() => {
+        fsyncSync(descriptor);
+        this.close();
+        if (this.force) renameSync(this.temporary, this.target);
+        else moveWithoutReplacing(this.temporary, this.target);
+        flushFolder(dirname(this.target));
+      });
     } finally {
-      closeSync(descriptor);
+      this.abandon();
     }
-    if (force) renameSync(temporary, target);
-    else moveWithoutReplacing(temporary, target);
-    flushFolder(dirname(target));
-  } catch (error) {
-    if (errorCode(error) === 'EEXIST')
-      throw new WriteProblem(`${path} exists already; --force overwrites it`);
-    throw new WriteProblem(`${path} cannot be written: ${errorText(error)}`);
+  }
+
+  /** Leaves nothing behind of a file that is not in its place yet; does nothing after `commit`. */
+  abandon(): void {
+    this.close();
+    rmSync(this.temporary, { force: true });
+  }
+
+  private close(): void {
+    const { descriptor } = this;
+    this.descriptor = null;
+    if (descriptor !== null) closeSync(descriptor);
+  }
+
+  private attempt<T>(work: () => T): T {
+    try {
+      return work();
+    } catch (error) {
+      if (errorCode(error) === 'EEXIST')
+        throw new WriteProblem(`${this.path} exists already; --force overwrites it`);
+      throw new WriteProblem(`${this.path} cannot be written: ${errorText(error)}`);
+    }
+  }
+}
+
+/** Writes a text as a `NewFile`. */
+export function writeNewFile(path: string, text: string, force: boolean): void {
+  const file = new NewFile(path, force);
+  try {
+    file.append(text);
+    file.commit();
   } finally {
-    rmSync(temporary, { force: true });
+    file.abandon();
   }
 }
 

@@ -1,6 +1,7 @@
 import { sizeText } from '../bytes/size-text.js';
 import { visible } from '../rules/visible.js';
-import type { Json, Report } from './report.js';
+import { amount, type FactGroup, group, groupsOf } from './fact-values.js';
+import type { Report } from './report.js';
 import { wrap } from './wrap.js';
 
 /** What a stretch of the card is. */
@@ -33,17 +34,6 @@ export interface StripSegment {
   /** Number of the piece of the update file, in the order of the file, from 1. */
   readonly piece?: number;
 }
-
-type Group = { readonly [key: string]: Json };
-
-const group = (value: Json | undefined): Group =>
-  typeof value === 'object' && value !== null && !Array.isArray(value) ? value : {};
-const groupsOf = (value: Json | undefined): Group[] => (Array.isArray(value) ? value.map(group) : []);
-/** 2 PiB, far more than any card: sums of such numbers are still exact. */
-const most = 2 ** 51;
-/** A size or place in bytes; a report from a file may hold anything. */
-const amount = (value: Json | undefined): number | null =>
-  typeof value === 'number' && Number.isInteger(value) && value >= 0 && value <= most ? value : null;
 
 /** A named stretch before it has its place among the others. */
 type Part = Omit<StripSegment, 'inVolume'>;
@@ -83,7 +73,7 @@ export function cardStrip({ facts, target }: Pick<Report, 'facts' | 'target'>): 
   return row.flatMap((part) => cutAtEnd(part, mediumBytes));
 }
 
-function tableParts(facts: Group, volumeStart: number): Part[] {
+function tableParts(facts: FactGroup, volumeStart: number): Part[] {
   const { scheme } = group(facts.partitionTable);
   if (scheme === undefined || scheme === null || scheme === 'none' || volumeStart === 0) return [];
   // Protective MBR, header and the usual 128 entries of 128 bytes: UEFI Specification 2.10, 5.3.
@@ -93,7 +83,7 @@ function tableParts(facts: Group, volumeStart: number): Part[] {
   ];
 }
 
-function otherPartitions(facts: Group): Part[] {
+function otherPartitions(facts: FactGroup): Part[] {
   return groupsOf(group(facts.partitionTable).entries).flatMap((entry): Part[] => {
     const start = amount(entry.startByte);
     const length = amount(entry.bytes);
@@ -103,7 +93,7 @@ function otherPartitions(facts: Group): Part[] {
   });
 }
 
-function volumeParts(facts: Group, start: number, end: number): Part[] {
+function volumeParts(facts: FactGroup, start: number, end: number): Part[] {
   const volume = group(facts.volume);
   const dataStart = amount(volume.dataStartByte);
   const sectorBytes = amount(volume.bytesPerSector);
@@ -144,7 +134,7 @@ function volumeParts(facts: Group, start: number, end: number): Part[] {
 }
 
 /** The clusters: a root folder that is one of them, the pieces of the update file, and the rest. */
-function dataParts(facts: Group, start: number, end: number): Part[] {
+function dataParts(facts: FactGroup, start: number, end: number): Part[] {
   const volume = group(facts.volume);
   const file = group(facts.updateFile);
   const pieces = groupsOf(file.pieces);
@@ -233,7 +223,7 @@ const signs: Readonly<Record<StripKind, string>> = {
 const manySign = '+';
 
 /** Stretches drawn as one, with the sign for them. */
-interface Cell {
+export interface Cell {
   sign: string;
   readonly segments: StripSegment[];
 }
@@ -264,7 +254,7 @@ export function stripText(segments: readonly StripSegment[], width: number): str
 }
 
 /** One cell for each stretch; from the piece after `most` on, pieces and what lies between them share one. */
-function cellsOf(segments: readonly StripSegment[], most: number): Cell[] {
+export function cellsOf(segments: readonly StripSegment[], most: number): Cell[] {
   const pieces = segments.filter(({ piece }) => piece !== undefined).length;
   const cells: Cell[] = [];
   for (const segment of segments) {
@@ -285,12 +275,15 @@ function cellsOf(segments: readonly StripSegment[], most: number): Cell[] {
 
 const isSmallCell = ({ sign }: Cell): boolean => sign === signs.data || sign === signs.unknown;
 
-/** Columns for each cell: one at least, more for longer stretches, but a thousand times longer is not much wider. */
+/** How wide a cell is beside others: from 1 to 12, for a thousand times longer is not much wider. */
+export function cellWeight({ segments }: Cell): number {
+  const bytes = segments.reduce((sum, { length }) => sum + length, 0);
+  return Math.max(1, Math.min(12, Math.log2(bytes / 4096 + 1)));
+}
+
+/** Columns for each cell: one at least, more for longer stretches. */
 function cellWidths(cells: readonly Cell[], columns: number): number[] {
-  const wish = cells.map(({ segments }) => {
-    const bytes = segments.reduce((sum, { length }) => sum + length, 0);
-    return Math.max(1, Math.min(12, Math.round(Math.log2(bytes / 4096 + 1))));
-  });
+  const wish = cells.map((cell) => Math.round(cellWeight(cell)));
   const spare = columns - cells.length;
   const wanted = wish.reduce((sum, each) => sum + each - 1, 0);
   if (wanted <= spare) return wish;
@@ -298,7 +291,7 @@ function cellWidths(cells: readonly Cell[], columns: number): number[] {
 }
 
 /** What each sign means and where it is, in the order of the strip. */
-function legend(cells: readonly Cell[]): LegendLine[] {
+export function legend(cells: readonly Cell[]): LegendLine[] {
   const lines: LegendLine[] = [];
   const said = new Set<string>();
   const inside = cells.flatMap(({ segments }) => segments).filter(({ inVolume }) => inVolume);
@@ -333,7 +326,7 @@ function legend(cells: readonly Cell[]): LegendLine[] {
   return lines;
 }
 
-interface LegendLine {
+export interface LegendLine {
   readonly sign: string;
   readonly text: string;
 }

@@ -2,6 +2,8 @@ import type { Question } from '../board/choose.js';
 import { sizeText } from '../bytes/size-text.js';
 import type { CardFile, ChoiceBuild, ChoicePower, ChoiceReport, ReleaseFileState } from './choice.js';
 import { type LineOptions, Lines } from './lines.js';
+import { amps, heatingText, marginText, powerCaution, watts } from './power-words.js';
+import { sentence } from './wrap.js';
 
 /** The choice for people: the build and what to do with it first, then why, then why none of the others. */
 export function choiceText(report: ChoiceReport, options: LineOptions): string {
@@ -128,44 +130,17 @@ function power(lines: Lines, { rating, peak, sustained, derating, heating, notKn
   if (peak !== null) {
     const limited = peak.limitAmps === null ? '' : `; the program keeps it to ${peak.limitAmps} A`;
     lines.item(
-      `All that may be on at once, cold: ${watts(peak.watts)} (${amps(peak.amps)})${limited}.${margin(peak.marginWatts)}`,
+      `All that may be on at once, cold: ${watts(peak.watts)} (${amps(peak.amps)})${limited}.${marginText(peak.marginWatts)}`,
     );
   }
   if (sustained !== null) {
     const share =
       sustained.ratingWatts === null || derating === null
         ? ''
-        : ` Of a rating ${Math.round(derating * 100)} % is used all the time, here ${watts(sustained.ratingWatts)}.${margin(sustained.marginWatts)}`;
+        : ` Of a rating ${Math.round(derating * 100)} % is used all the time, here ${watts(sustained.ratingWatts)}.${marginText(sustained.marginWatts)}`;
     lines.item(`Hot, on average: ${watts(sustained.watts)} (${amps(sustained.amps)}).${share}`);
   }
-  const bounds = {
-    heater: '',
-    build: ' The build limits it; a larger supply alone would not help.',
-    supply: ' The supply limits it.',
-  } as const;
-  for (const { title, levelsOffAt, target, ambient, boundBy } of heating) {
-    const reaches =
-      levelsOffAt >= target
-        ? `reaches its ${target} °C`
-        : `does not reach its ${target} °C: it levels off at about ${Math.round(levelsOffAt)} °C`;
-    lines.item(
-      `The ${title} ${reaches} (with ${ambient} °C around it).${levelsOffAt >= target ? '' : bounds[boundBy]}`,
-    );
-  }
+  for (const each of heating) lines.item(heatingText(each));
   for (const text of notKnown) lines.item(sentence(text));
-  lines.add('The label of the supply, the wiring and local codes come before these numbers.', '  ');
-}
-
-const watts = (value: number): string => `${value.toFixed(0)} W`;
-const amps = (value: number): string => `${value.toFixed(1)} A`;
-
-function margin(left: number | null): string {
-  if (left === null) return '';
-  return left >= 0 ? ` ${watts(left)} to spare.` : ` That is ${watts(-left)} too much.`;
-}
-
-/** With a capital and a full stop. */
-function sentence(text: string): string {
-  const capital = text.charAt(0).toUpperCase() + text.slice(1);
-  return /[.:?]$/.test(capital) ? capital : `${capital}.`;
+  lines.add(powerCaution, '  ');
 }

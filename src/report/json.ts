@@ -1,5 +1,6 @@
 import type { Finding, Report } from './report.js';
 import type { Reporter } from './reporters.js';
+import { type ReportStream, type SummaryEnd, streaming } from './stream.js';
 import type { Summary } from './summary.js';
 
 /** Keys of a report in the order in which they are printed. */
@@ -40,11 +41,43 @@ const findingKeys: readonly (keyof Finding)[] = [
   'missing',
   'sources',
 ];
-const summaryKeys: readonly (keyof Summary)[] = ['schema', 'tool', 'verdict', 'reports', 'unchecked'];
+/**
+ * `flashworthy-report/1` or `flashworthy-summary/1` as JSON, indented by two, keys always in the same order. Of a
+ * summary the verdict comes last, since it is known last.
+ */
+export const jsonReport: Reporter = streaming(
+  (report) => jsonText(orderedReport(report)),
+  () => new JsonStream(),
+);
 
-/** `flashworthy-report/1` or `flashworthy-summary/1` as JSON, indented by two, keys always in the same order. */
-export const jsonReport: Reporter = (report) =>
-  jsonText(report.schema === 'flashworthy-summary/1' ? orderedSummary(report) : orderedReport(report));
+class JsonStream implements ReportStream {
+  private count = 0;
+
+  begin(tool: Summary['tool']): string {
+    const head = [`"schema": "flashworthy-summary/1"`, `"tool": ${jsonPart(tool, 2)}`];
+    return `{\n  ${head.join(',\n  ')},\n  "reports": [`;
+  }
+
+  next(report: Report): string {
+    this.count++;
+    return `${this.count > 1 ? ',' : ''}\n    ${jsonPart(orderedReport(report), 4)}`;
+  }
+
+  end({ files, unchecked, verdict }: SummaryEnd): string {
+    const tail = [
+      ...(files === undefined ? [] : [`"files": ${jsonPart(files, 2)}`]),
+      `"unchecked": ${jsonPart(unchecked, 2)}`,
+      `"verdict": ${jsonPart(verdict, 2)}`,
+    ];
+    return `${this.count > 0 ? '\n  ' : ''}],\n  ${tail.join(',\n  ')}\n}\n`;
+  }
+}
+
+/** The same as a part of a larger text whose lines are indented by so many blanks; without a line break at the end. */
+export const jsonPart = (value: unknown, indent: number): string =>
+  jsonText(value)
+    .trimEnd()
+    .replaceAll('\n', `\n${' '.repeat(indent)}`);
 
 /**
  * JSON that may be printed on a terminal: control, bidirectional and invisible characters, which come from names on
@@ -63,11 +96,6 @@ function escapes(character: string): string {
     text += `\\u${character.charCodeAt(at).toString(16).padStart(4, '0')}`;
   return text;
 }
-
-const orderedSummary = (summary: Summary): object => ({
-  ...inOrder(summary, summaryKeys),
-  reports: summary.reports.map(orderedReport),
-});
 
 const orderedReport = (report: Report): object => ({
   ...inOrder(report, reportKeys),

@@ -53,6 +53,11 @@ export class Lines {
       this.out.push(color ? color(line) : line);
   }
 
+  /** A line as it is: part of a drawing. */
+  literal(text: string): void {
+    this.out.push(visible(text));
+  }
+
   /** A line that is never broken, since somebody will copy it. */
   command(text: string): void {
     this.out.push(`    ${visible(text)}`);

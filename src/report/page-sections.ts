@@ -4,6 +4,7 @@ import { type GlossaryWord, wordsUsed } from './glossary.js';
 import { hazardText, permanenceText } from './hazard-words.js';
 import type { Finding } from './report.js';
 import { conditionText, templateText } from './rule-text.js';
+import { systemWords } from './target-words.js';
 import { reflow } from './wrap.js';
 
 /** A case of a rule file as an example for readers. */
@@ -32,8 +33,6 @@ export interface PageSection {
   readonly title: string;
   readonly blocks: readonly PageBlock[];
 }
-
-const systemWords = { windows: 'Windows', macos: 'macOS', linux: 'Linux', any: 'Any computer' } as const;
 
 const outcomeWords: Readonly<Record<Finding['outcome'], string>> = {
   failed: 'failed',

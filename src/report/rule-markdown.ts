@@ -17,20 +17,31 @@ export function markdownText(text: string): string {
 /** The page of one rule in Markdown (CommonMark), ending with a line break. `rows` are titles of rows by number. */
 export function ruleMarkdown(rule: Rule, parts: PageParts, rows: ReadonlyMap<string, string>): string {
   const out = [generatedMark, '', `# ${markdownText(rule.title)}`, '', `Rule \`${rule.id}\``];
-  for (const { title, blocks } of pageSections(rule, parts)) {
-    out.push('', `## ${title}`);
-    blocks.forEach((block, index) => {
-      const isInList = isItem(block) && index > 0 && isItem(blocks[index - 1] as PageBlock);
-      if (!isInList) out.push('');
-      out.push(...blockMarkdown(block));
-    });
-  }
+  out.push('', ...sectionLines(rule, parts));
   if (rule.catalogue.length > 0) {
     out.push('', '## What can go wrong', '', 'This rule looks for ([all rows](rows.md)):', '');
     for (const row of rule.catalogue) out.push(`- ${row} ${markdownText(rows.get(row) ?? '')}`.trimEnd());
   }
   out.push('', '[All rules](README.md) · [All words](glossary.md)');
   return `${out.join('\n')}\n`;
+}
+
+/** What a page says of a rule below its title, in Markdown, ending with a line break. */
+export const ruleSections = (rule: Rule, parts: PageParts): string =>
+  `${sectionLines(rule, parts).join('\n')}\n`;
+
+function sectionLines(rule: Rule, parts: PageParts): string[] {
+  const out: string[] = [];
+  for (const { title, blocks } of pageSections(rule, parts)) {
+    if (out.length > 0) out.push('');
+    out.push(`## ${title}`);
+    blocks.forEach((block, index) => {
+      const isInList = isItem(block) && index > 0 && isItem(blocks[index - 1] as PageBlock);
+      if (!isInList) out.push('');
+      out.push(...blockMarkdown(block));
+    });
+  }
+  return out;
 }
 
 const isItem = ({ kind }: PageBlock): boolean => kind === 'item' || kind === 'entry' || kind === 'code';

@@ -9,6 +9,16 @@ export interface Unchecked {
   text: string;
 }
 
+/** A report that stands in a file of its own. */
+export interface ReportFile {
+  /** The target, as it was given. */
+  path: string;
+  verdict: Verdict;
+  hazard: Report['hazard'];
+  /** Name of the report's file, in the folder of the summary. */
+  file: string;
+}
+
 /** `flashworthy-summary/1`: several targets checked in one run, in the order in which they were given. */
 export interface Summary {
   schema: 'flashworthy-summary/1';
@@ -16,21 +26,23 @@ export interface Summary {
   /** The worst of all verdicts; `not-proven` at best when a target could not be checked. */
   verdict: Verdict;
   reports: Report[];
+  /** Set in place of `reports` when each report has a file of its own. */
+  files?: ReportFile[];
   unchecked: Unchecked[];
+}
+
+/** The verdict over several targets. */
+export function worstVerdict(verdicts: ReadonlySet<Verdict>, unchecked: readonly Unchecked[]): Verdict {
+  if (verdicts.has('refused')) return 'refused';
+  return verdicts.has('not-proven') || unchecked.length > 0 || verdicts.size === 0 ? 'not-proven' : 'fit';
 }
 
 /** Puts the reports of several targets together. */
 export function summarise(version: string, reports: Report[], unchecked: Unchecked[]): Summary {
-  const has = (verdict: Verdict): boolean => reports.some((report) => report.verdict === verdict);
-  const verdict = has('refused')
-    ? 'refused'
-    : has('not-proven') || unchecked.length > 0 || reports.length === 0
-      ? 'not-proven'
-      : 'fit';
   return {
     schema: 'flashworthy-summary/1',
     tool: { name: 'flashworthy', version },
-    verdict,
+    verdict: worstVerdict(new Set(reports.map(({ verdict }) => verdict)), unchecked),
     reports,
     unchecked,
   };

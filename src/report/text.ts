@@ -1,52 +1,64 @@
 import { Chalk, type ChalkInstance } from 'chalk';
-import { sizeText } from '../bytes/size-text.js';
-import { factSchema } from '../facts/schema.js';
-import type { Keystone } from '../rules/rule.js';
 import { visible } from '../rules/visible.js';
-import { blame, blameText, culpritOf, mendOrder } from './blame.js';
+import { culpritOf, mendOrder } from './blame.js';
 import { cardStrip, stripText } from './card-strip.js';
 import { guideOf } from './guide.js';
 import { hazardText } from './hazard-words.js';
+import { keystoneText } from './keystone-words.js';
+import { openCauses } from './open-causes.js';
 import type { Finding, RemedyText, Report } from './report.js';
 import type { Reporter, ReportOptions } from './reporters.js';
-import type { Summary } from './summary.js';
-import { reflow, wrap } from './wrap.js';
-
-/** What each keystone proves, as the end of the sentence "It could not be shown that …". */
-const keystoneWords: Readonly<Record<Keystone, string>> = {
-  'medium-read': 'everything that was asked of the card was read',
-  'volume-found': 'the volume that this boot loader takes is there and of a kind that it reads',
-  'update-file-whole': 'the update file is there and whole',
-  encoding: 'the update file is written the way this boot loader wants it',
-  'application-area': 'the program lies where the board keeps its program',
-  'known-build': 'the update file is a published build',
-  'for-this-machine': 'that build is meant for this machine',
-  companions: 'the companion files are complete',
-};
-
-const systemWords = { windows: 'Windows', macos: 'macOS', linux: 'Linux', any: 'Any computer' } as const;
-const kindWords = {
-  image: 'card image',
-  device: 'card',
-  folder: 'mounted card',
-  staging: 'folder, no card',
-} as const;
+import { type ReportStream, type SummaryEnd, streaming } from './stream.js';
+import { statedText, systemWords, targetText } from './target-words.js';
+import { countsText, verdictWords } from './verdict-words.js';
+import { reflow, sentence, wrap } from './wrap.js';
 
 /** The report for people: the verdict and what to do first, everything else after it. */
-export const textReport: Reporter = (report, options) =>
-  `${(report.schema === 'flashworthy-summary/1' ? summaryLines(report, options) : new Page(report, options).lines()).join('\n')}\n`;
+export const textReport: Reporter = streaming(
+  (report, options) => pageText(report, options),
+  (options) => new TextStream(options),
+);
 
-function summaryLines(summary: Summary, options: ReportOptions): string[] {
-  const lines: string[] = [];
-  for (const report of summary.reports)
-    lines.push(...new Page(report, options).lines(), '', '-'.repeat(40), '');
-  const { bold } = new Chalk({ level: options.color ? 1 : 0 });
-  lines.push(bold(`${summary.reports.length + summary.unchecked.length} targets:`));
-  for (const report of summary.reports)
-    lines.push(...wrap(visible(report.target.path), options.width, `  ${report.verdict.padEnd(12)}`));
-  for (const { path, text } of summary.unchecked)
-    lines.push(...wrap(`${visible(path)}: ${visible(text)}`, options.width, `  ${'not checked'.padEnd(12)}`));
-  return lines;
+const pageText = (report: Report, options: ReportOptions): string =>
+  `${new Page(report, options).lines().join('\n')}\n`;
+
+const shortWords = { fit: 'fit', refused: 'refused', 'not-proven': 'not proven' } as const;
+
+/** One page after the other, and at last one line for each target. */
+class TextStream implements ReportStream {
+  private readonly results: { path: string; result: string }[] = [];
+
+  constructor(private readonly options: ReportOptions) {}
+
+  begin(): string {
+    return '';
+  }
+
+  next(report: Report): string {
+    this.results.push({ path: report.target.path, result: shortWords[report.verdict] });
+    return `${pageText(report, this.options)}\n${'-'.repeat(40)}\n\n`;
+  }
+
+  end({ unchecked, files = [] }: SummaryEnd): string {
+    for (const { path, verdict, file } of files)
+      this.results.push({ path: `${path} (${file})`, result: shortWords[verdict] });
+    // The reason often begins with the path, and it was told once on standard error.
+    for (const { path, text } of unchecked)
+      this.results.push({
+        path: text.startsWith(path) ? text : `${path}: ${text}`,
+        result: 'not checked',
+      });
+    const { bold } = new Chalk({ level: this.options.color ? 1 : 0 });
+    const count = this.results.length;
+    const lines = [bold(`${count} ${count === 1 ? 'target' : 'targets'}:`)];
+    for (const { path, result } of this.results)
+      lines.push(...wrap(visible(path), this.options.width, `  ${result.padEnd(12)}`));
+    const counts = [...Object.values(shortWords), 'not checked'].map(
+      (word) => `${this.results.filter(({ result }) => result === word).length} ${word}`,
+    );
+    lines.push('', `${counts.join(', ')}.`);
+    return `${lines.join('\n')}\n`;
+  }
 }
 
 /** Writes one report. Indents: 0 for headings, 2 for items, 5 for what belongs to an item. */
@@ -70,7 +82,7 @@ class Page {
     const { findings } = this.report;
     const failed = findings.filter(({ outcome }) => outcome === 'failed');
     const judged = ({ hazard }: Finding): boolean => hazard !== 'advice';
-    this.verdict(failed.filter(judged).length);
+    this.verdict();
     this.head();
     this.provisos();
     this.guide();
@@ -82,43 +94,22 @@ class Page {
     this.advice(failed.filter((finding) => !judged(finding)));
     if (this.options.verbose) this.others();
     this.silent();
-    this.counts();
+    this.out.push('');
+    this.add(countsText(this.report));
     return this.out;
   }
 
-  private verdict(faults: number): void {
-    const { verdict, target, hazard } = this.report;
-    const staging = target.kind === 'staging';
-    const waived = this.report.findings.filter(({ outcome }) => outcome === 'waived').map(({ rule }) => rule);
-    const waivers = waived.length === 0 ? '' : ` (waived: ${waived.join(', ')})`;
-    if (verdict === 'fit') {
-      const words = staging ? 'FILES FIT, NO CARD CHECKED' : 'FIT TO FLASH';
-      this.heading(`${words}${waivers}`, this.paint.green);
-    } else if (verdict === 'refused') {
-      const words = staging
-        ? 'REFUSED: do not flash these files.'
-        : 'REFUSED: do not put this card into the machine.';
-      this.heading(`${words}${waivers}`, this.paint.red);
-      const most = faults > 1 ? `${faults} faults. The worst one: ` : '';
-      if (hazard !== null) this.add(`${most}${hazardText(hazard)}`);
-      const blamed = blameText(blame(this.report), target.kind);
-      if (blamed !== null) this.add(blamed);
-    } else {
-      const words = staging
-        ? 'NOT PROVEN: do not flash these files yet.'
-        : 'NOT PROVEN: do not flash from this card yet.';
-      this.heading(`${words}${waivers}`, this.paint.yellow);
-      this.add('Nothing wrong was found, but not everything that matters could be seen.');
-    }
+  private verdict(): void {
+    const { headline, waivers, sentences } = verdictWords(this.report);
+    const color = { fit: this.paint.green, refused: this.paint.red, 'not-proven': this.paint.yellow };
+    this.heading(headline + waivers, color[this.report.verdict]);
+    for (const each of sentences) this.add(each);
     this.out.push('');
   }
 
   private head(): void {
     const { target, board, stated, inputs } = this.report;
-    const size = target.bytes === null ? '' : `, ${sizeText(target.bytes)}`;
-    const view =
-      target.view === 'cached' && target.kind !== 'staging' ? ", as the computer's memory shows it" : '';
-    this.entry('Checked', `${visible(target.path)} (${kindWords[target.kind]}${size}${view})`);
+    this.entry('Checked', `${visible(target.path)} (${targetText(target)})`);
     this.entry(
       'Board',
       board
@@ -128,8 +119,7 @@ class Page {
     if (this.options.verbose)
       for (const { role, path, sha256 } of inputs)
         this.entry('Read', `${role} ${visible(path)}, SHA-256 ${sha256}`);
-    for (const { fact, text } of stated.filter((each) => each.text !== ''))
-      this.entry('You said', statedText(fact, visible(text)));
+    for (const each of stated) if (each.text !== '') this.entry('You said', visible(statedText(each)));
   }
 
   private provisos(): void {
@@ -235,23 +225,12 @@ class Page {
   private notJudged(findings: readonly Finding[]): void {
     if (findings.length === 0) return;
     this.section('What could not be judged');
-    const causes = new Map<string, { text: string; settle?: string; rules: Set<string> }>();
-    for (const { rule, title, missing = [] } of findings) {
-      const reasons = missing.length > 0 ? missing : [{ text: title, settle: undefined }];
-      for (const { text, settle } of reasons) {
-        const key = JSON.stringify([text, settle]);
-        const cause = causes.get(key) ?? { text, ...(settle ? { settle } : {}), rules: new Set() };
-        cause.rules.add(rule);
-        causes.set(key, cause);
-      }
-    }
-    for (const { text, settle, rules } of causes.values()) {
+    for (const { text, settle, rules } of openCauses(findings)) {
       this.add(sentence(reflow(text)), '  - ');
       if (settle) this.add(reflow(settle), '    To settle it: ', undefined, ' '.repeat(6));
-      const list = [...rules];
       const waiting =
-        list.length > 3 ? `${list.slice(0, 3).join(', ')} and ${list.length - 3} more` : list.join(', ');
-      this.add(waiting, `    ${list.length === 1 ? 'Rule' : 'Rules'}: `, undefined, ' '.repeat(6));
+        rules.length > 3 ? `${rules.slice(0, 3).join(', ')} and ${rules.length - 3} more` : rules.join(', ');
+      this.add(waiting, `    ${rules.length === 1 ? 'Rule' : 'Rules'}: `, undefined, ' '.repeat(6));
     }
   }
 
@@ -259,8 +238,7 @@ class Page {
     const { keystonesMissing, verdict } = this.report;
     if (verdict !== 'not-proven' || keystonesMissing.length === 0) return;
     this.section('It could not be shown that');
-    for (const name of keystonesMissing)
-      this.add(name in keystoneWords ? keystoneWords[name as Keystone] : name, '  - ');
+    for (const name of keystonesMissing) this.add(keystoneText(name), '  - ');
   }
 
   private waived(findings: readonly Finding[]): void {
@@ -306,20 +284,6 @@ class Page {
     this.add(`This profile does not say: ${list.join(', ')}.`, '', undefined, '  ');
   }
 
-  private counts(): void {
-    const { holds, failed, unknown, waived, notApplicable } = this.report.counts;
-    const all = holds + failed + unknown + waived + notApplicable;
-    // A failed rule whose hazard is advice is a remark: under "fit" the word "failed" would only frighten.
-    const remarks = this.report.findings.filter(
-      ({ outcome, hazard }) => outcome === 'failed' && hazard === 'advice',
-    ).length;
-    const remarked = remarks === 0 ? '' : `, ${remarks} ${remarks === 1 ? 'remark' : 'remarks'}`;
-    this.out.push('');
-    this.add(
-      `${all} ${all === 1 ? 'rule' : 'rules'}: ${holds} held, ${failed - remarks} failed, ${unknown} not judged, ${waived} waived, ${notApplicable} not applicable${remarked}.`,
-    );
-  }
-
   private heading(text: string, color: (text: string) => string): void {
     for (const line of wrap(text, this.width)) this.out.push(this.paint.bold(color(line)));
   }
@@ -342,19 +306,4 @@ class Page {
     for (const line of wrap(text, this.width, first, rest).map(visible))
       this.out.push(color ? color(line) : line);
   }
-}
-
-/** What the owner stated: of what is true or false, the statement itself. */
-function statedText(fact: string, value: string): string {
-  const meaning = factSchema[fact]?.meaning ?? fact;
-  const statement = meaning.replace(/^true when /, '');
-  if (statement !== meaning && (value === 'true' || value === 'false'))
-    return value === 'true' ? statement : `not so: ${statement}`;
-  return `${meaning}: ${value}`;
-}
-
-/** A text that may have come as half a sentence, with a capital and a full stop. */
-function sentence(text: string): string {
-  const capital = text.charAt(0).toUpperCase() + text.slice(1);
-  return /[.:?]$/.test(capital) ? capital : `${capital}.`;
 }

@@ -38,4 +38,10 @@ export function reflow(text: string): string {
     .join('\n\n');
 }
 
+/** A text that may have come as half a sentence, with a capital and a full stop. */
+export function sentence(text: string): string {
+  const capital = text.charAt(0).toUpperCase() + text.slice(1);
+  return /[.:?]$/.test(capital) ? capital : `${capital}.`;
+}
+
 const lengthOf = (text: string): number => [...text].length;

@@ -174,7 +174,7 @@ describe('questions', () => {
     expect(choice.questions[0]?.possible?.map((one) => one.value)).toEqual(['small', 'large', 'unsure']);
     expect(choice.questions[1]).toMatchObject({
       ask: 'Which release runs now?',
-      option: '--installed 24',
+      option: '--installed RELEASE',
       help: 'The start-up screen shows it for three seconds. It also stands in the menu under About.',
     });
     expect(new Set(Object.values(fitness(choice)))).toEqual(new Set(['unknown']));
@@ -201,7 +201,7 @@ describe('questions', () => {
 
   test('on a machine on which nothing runs, the release that ran last is asked', () => {
     expect(choose(tansy, { supply: 'small', installed: 'none' }).questions).toMatchObject([
-      { axis: 'installed', ask: 'Which release ran last?', option: '--was 24' },
+      { axis: 'installed', ask: 'Which release ran last?', option: '--was RELEASE' },
     ]);
   });
 

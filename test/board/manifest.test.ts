@@ -134,6 +134,11 @@ describe('reading', () => {
     expect(linesOf(text)[0]).toMatch(expected);
   });
 
+  test('a map with a key that hides how it becomes a text is refused like any other', () => {
+    const text = JSON.stringify(manifestOf([], { schema: { toString: 0 } }));
+    expect(linesOf(text)[0]).toMatch(/found a map/);
+  });
+
   test('what is refused is what the published schema refuses', () => {
     const valid = manifestOf([file('A'), file('B', { role: 'document', build: undefined })]);
     const paths = [

@@ -34,7 +34,7 @@ describe('loader generations', () => {
   test('what ran last counts on a machine on which nothing runs', () => {
     expect(resolveProfile(profile, machine({ nothingInstalled: true, was: '12' })).loaderId).toBe('old');
     const open = resolveProfile(profile, machine({ nothingInstalled: true })).open['loader.fileSystems'];
-    expect(open?.settle).toBe('say which release ran last: --was 31');
+    expect(open?.settle).toBe('say which release ran last: --was RELEASE');
   });
 
   test('what the owner says about the loader itself comes first', () => {
@@ -54,7 +54,7 @@ describe('loader generations', () => {
         'loader.fileSystems': {
           axes: ['installed'],
           text: 'it depends on the release that runs now, which was not told',
-          settle: 'say which release runs now: --installed 31',
+          settle: 'say which release runs now: --installed RELEASE',
         },
       });
     }

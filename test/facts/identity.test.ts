@@ -202,7 +202,7 @@ describe('with a manifest', () => {
     const other = collect({ options: { supply: 'large' } }).store;
     expect(other.value('image.isForThisMachine')).toMatchObject({
       cause: 'not-told',
-      settle: 'say which release runs now: --installed 24',
+      settle: 'say which release runs now: --installed RELEASE',
     });
     expect(collect({}).store.value('image.isForThisMachine')).toBeInstanceOf(Unseen);
   });

@@ -47,6 +47,23 @@ function collect(bytes: Uint8Array, body: string, name = 'FILE.LKF'): (path: str
 const see = (fact: (path: string) => unknown, ...paths: string[]) =>
   Object.fromEntries(paths.map((path) => [path, fact(path)]));
 
+describe('where the program lies', () => {
+  test('one stretch from the start of the area for a raw file, each stretch of a file that names addresses', () => {
+    expect(see(collect(new Uint8Array(1024).fill(7), f103 + area), 'segments', 'flashAreas')).toEqual({
+      segments: [{ start: 0x08008000, bytes: 1024 }],
+      // STM32F103RC: 256 KiB of flash from 0x08000000 (ST, DS5792).
+      flashAreas: [{ start: 0x08000000, bytes: 256 * 1024 }],
+    });
+    // Intel HEX (Intel, 1988): an extended linear address, four bytes at 0x8000, two at 0x9000, the end.
+    const hex = ':020000040800F2\n:048000000102030472\n:02900000050663\n:00000001FF\n';
+    expect(collect(new TextEncoder().encode(hex), f103 + area, 'FILE.HEX')('segments')).toEqual([
+      { start: 0x08008000, bytes: 4 },
+      { start: 0x08009000, bytes: 2 },
+    ]);
+    expect(collect(new Uint8Array(1024).fill(7), f103)('segments')).toBe('unseen: profile-silent');
+  });
+});
+
 describe('a program of the GNU linker', () => {
   const shop = new Workshop();
   let bytes: Uint8Array;

@@ -82,7 +82,7 @@ const readByCode: Readonly<Record<string, string>> = {
   'axes.help': 'src/board/choose.ts',
   loaders: 'src/board/keys.ts',
   cautions: 'src/core/choice-report.ts',
-  waive: 'src/cli/check.ts',
+  waive: 'src/cli/check-request.ts',
   'memory.application': 'src/board/resolve.ts',
   'loader.takesPartition': 'src/facts/collect-partitions.ts',
   'loader.logicalPartitions': 'src/facts/collect-partitions.ts',

@@ -119,7 +119,7 @@ describe('facts', () => {
       expect((value as Unseen).settle, path).toBeTypeOf('string');
     }
     expect((store.value('machine.loader') as Unseen).settle).toBe(
-      'say which release runs now: --installed 24',
+      'say which release runs now: --installed RELEASE',
     );
     expect((factsOf({ supply: 'unsure' }).value('machine.supply') as Unseen).text).toContain('not sure');
   });

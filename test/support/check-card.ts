@@ -6,6 +6,8 @@ import { readProfile } from '../../src/board/read.js';
 import { parseTradeSize } from '../../src/board/units.js';
 import { type ByteSource, ReadProblem } from '../../src/bytes/byte-source.js';
 import { check } from '../../src/core/check.js';
+import type { Subject } from '../../src/core/collect.js';
+import { type Rehearsed, rehearseSubject } from '../../src/core/rehearsal-report.js';
 import { type Processor, processorTable } from '../../src/firmware/processors.js';
 import { machineFromOptions } from '../../src/machine/machine.js';
 import { nodeDigests } from '../../src/node/digests.js';
@@ -47,6 +49,32 @@ export async function checkCardFile(
   options: Readonly<Record<string, string>> = {},
   ruleSet: RuleSet = builtRules(),
 ): Promise<Report> {
+  return withSubject(image, options, (subject) =>
+    check(subject, { ruleSet, waivers: waiversOf(subject.profile), version: 'test' }),
+  );
+}
+
+/** Checks and rehearses an image in this process, with the same options. */
+export async function rehearseCardFile(
+  image: string,
+  options: Readonly<Record<string, string>>,
+): Promise<Rehearsed> {
+  return withSubject(image, options, (subject) => {
+    const { profile } = subject;
+    if (profile === null) throw new Error('the recipe names no board');
+    return rehearseSubject(
+      { ...subject, profile },
+      { ruleSet: builtRules(), waivers: waiversOf(profile), version: 'test' },
+    );
+  });
+}
+
+/** Everything that the options of a recipe say, about an image that is open while `use` runs. */
+export async function withSubject<T>(
+  image: string,
+  options: Readonly<Record<string, string>>,
+  use: (subject: Subject) => T | Promise<T>,
+): Promise<T> {
   const text = boardText(options);
   const profile =
     text === null
@@ -69,23 +97,20 @@ export async function checkCardFile(
   const opened = await openImage(image);
   try {
     const source = options.unreadable ? unreadable(opened.source, options.unreadable) : opened.source;
-    return check(
-      {
-        target: { ...opened, path: image, kind: 'image', view: 'medium', source },
-        profile,
-        manifest,
-        ...publishedSha256(manifest, options.edited === 'yes'),
-        candidates: release === null || manifest === null ? [] : releaseCandidates(release, manifest),
-        machine,
-        stated: {
-          fresh: options.fresh === 'yes',
-          ...(options.card ? { cardBytes: parseTradeSize(options.card)?.nominal ?? 0 } : {}),
-        },
-        digests: nodeDigests,
-        processors: builtProcessors(),
+    return await use({
+      target: { ...opened, path: image, kind: 'image', view: 'medium', source },
+      profile,
+      manifest,
+      ...publishedSha256(manifest, options.edited === 'yes'),
+      candidates: release === null || manifest === null ? [] : releaseCandidates(release, manifest),
+      machine,
+      stated: {
+        fresh: options.fresh === 'yes',
+        ...(options.card ? { cardBytes: parseTradeSize(options.card)?.nominal ?? 0 } : {}),
       },
-      { ruleSet, waivers: waiversOf(profile), version: 'test' },
-    );
+      digests: nodeDigests,
+      processors: builtProcessors(),
+    });
   } finally {
     opened.close();
   }
