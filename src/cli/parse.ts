@@ -11,6 +11,7 @@ import { CommandProblem, usageProblem } from './exit.js';
 import { explainCommand } from './explain.js';
 import { Given } from './given.js';
 import { identifyCommand } from './identify.js';
+import { recordCommand } from './record.js';
 import { rehearseCommand } from './rehearse.js';
 import { rulesCommand } from './rules.js';
 import type { Surroundings } from './surroundings.js';
@@ -19,6 +20,7 @@ const commands: readonly Command[] = [
   checkCommand,
   chooseCommand,
   rehearseCommand,
+  recordCommand,
   identifyCommand,
   explainCommand,
   rulesCommand,

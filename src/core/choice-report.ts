@@ -418,6 +418,10 @@ const dangers = {
   moving: 'Parts of this machine may move by themselves at the first start: keep your hands away.',
 } as const;
 
+/** What to beware of at the machine itself, in plain sentences. */
+export const dangersOf = ({ cautions }: Profile): string[] =>
+  Array.isArray(cautions) ? cautions.map((danger) => dangers[danger]) : [];
+
 function cautionsOf(
   { profile, machine, manifest, inputs }: ChoiceSubject,
   choice: Choice,
@@ -444,6 +448,6 @@ function cautionsOf(
     );
   if (profile.card.otherFiles === 'forbidden') cautions.push('Nothing else may be on the card.');
   cautions.push(...change.remarks);
-  if (Array.isArray(profile.cautions)) cautions.push(...profile.cautions.map((danger) => dangers[danger]));
+  cautions.push(...dangersOf(profile));
   return cautions;
 }

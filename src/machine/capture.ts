@@ -71,7 +71,7 @@ export function readCapture(text: string, wantedKeys: readonly string[] = []): C
   return {
     lines,
     replies: repliesOf(items, wantedKeys, isTerminated),
-    happenings: happeningsOf(withSpeakers(items), isTerminated && !isOver),
+    happenings: happeningsOf(withSpeakers(items)),
     problems: problems.slice(0, limits.problems),
   };
 }
@@ -195,7 +195,7 @@ function withSpeakers(items: readonly Item[]): Item[] {
 
 // ---- what happened to the settings ------------------------------------------------------------------------------
 
-function happeningsOf(items: readonly Item[], isTerminated: boolean): Happening[] {
+function happeningsOf(items: readonly Item[]): Happening[] {
   const happenings: Happening[] = [];
   const reported = new Set(
     items.flatMap((item) => (item.kind === 'command' && item.from === 'machine' ? [item.command] : [])),
@@ -258,10 +258,10 @@ function happeningsOf(items: readonly Item[], isTerminated: boolean): Happening[
         break;
     }
   }
-  // What stands last in a capture without an end of line may go on behind it.
+  // What stands last in a capture may go on behind it, even where somebody's editor has put an end of line.
   const last = items.at(-1);
-  if (!isTerminated && !isFollowed && last !== undefined && lines.at(-1)?.line === last.line)
-    lines[lines.length - 1] = { ...lines.at(-1)!, gcode: { ...parseGcode(''), fault: 'it is cut off' } };
+  if (!isFollowed && last !== undefined && lines.at(-1)?.line === last.line)
+    lines[lines.length - 1] = { ...lines.at(-1)!, gcode: { ...parseGcode(''), fault: 'it may be cut off' } };
   close(isFollowed);
   return happenings;
 }

@@ -1,7 +1,7 @@
 /**
- * What the numbers behind the usual settings words are. The words are those of the community's G-code reference
- * (reprap.org/wiki/G-code) and of settings reports of common controllers; dialects differ, so a letter that does not
- * stand here keeps its number, without a unit.
+ * What the numbers behind the usual settings words are. The words are those of the public reference of G-code words and
+ * of settings reports of common controllers; dialects differ, so a letter that does not stand here keeps its number,
+ * without a unit.
  */
 
 /** Letters that turn instead of moving along (RS274/NGC 2.1.1: A, B and C). */
