@@ -7,6 +7,7 @@ import { cardsCommand } from './cards.js';
 import { checkCommand } from './check.js';
 import { chooseCommand } from './choose.js';
 import type { Command } from './command.js';
+import { confirmCommand } from './confirm.js';
 import { CommandProblem, usageProblem } from './exit.js';
 import { explainCommand } from './explain.js';
 import { Given } from './given.js';
@@ -21,6 +22,7 @@ const commands: readonly Command[] = [
   chooseCommand,
   rehearseCommand,
   recordCommand,
+  confirmCommand,
   identifyCommand,
   explainCommand,
   rulesCommand,

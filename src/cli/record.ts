@@ -31,7 +31,9 @@ async function runRecord(given: Given, surroundings: Surroundings): Promise<Exit
   if (path === undefined)
     throw usageProblem('name a file with the lines of the terminal; see flashworthy record --help');
   if (named === undefined)
-    throw usageProblem('say which board it is with --board: a profile, a release folder, or an id in --boards');
+    throw usageProblem(
+      'say which board it is with --board: a profile, a release folder, or an id in --boards',
+    );
   const { loadBoard } = await import('./load-board.js');
   const { fileOptions, planOutput, writeForms } = await import('./output.js');
   const board = await loadBoard(named, given.text('boards'), given.text('manifest'));
@@ -67,7 +69,8 @@ async function runRecord(given: Given, surroundings: Surroundings): Promise<Exit
   const missing = [...notes.lacks, ...notes.questions.map(({ ask }) => ask)];
   const text = writeRecord(recorded.record, remarksFor(profile.title, missing));
   await writeForms(text, plan, surroundings, surroundings, { text: async () => (whole: string) => whole });
-  if (plan.file === undefined) surroundings.note(`what to know:\n${recordText(notes, fileOptions(surroundings))}`);
+  if (plan.file === undefined)
+    surroundings.note(`what to know:\n${recordText(notes, fileOptions(surroundings))}`);
   else await surroundings.out(recordText(notes, surroundings));
   return missing.length === 0 ? exitCodes.fit : exitCodes.notProven;
 }
@@ -77,7 +80,10 @@ const remarksFor = (title: string, missing: readonly string[]): string[] => [
   `Machine record of a ${title}.`,
   ...(missing.length === 0
     ? []
-    : [`NOT WHOLE: ${missing.length === 1 ? 'this is' : 'these are'} missing:`, ...missing.map((text) => `- ${text}`)]),
+    : [
+        `NOT WHOLE: ${missing.length === 1 ? 'this is' : 'these are'} missing:`,
+        ...missing.map((text) => `- ${text}`),
+      ]),
 ];
 
 /** The choice of a build for the machine of this record. */

@@ -36,11 +36,14 @@ export function recordNotes(
     ({ axis }) => axis !== 'supply' && axis !== 'installed',
   );
   const { installed, nothingInstalled, was, supply, supplyUnsure } = machine;
-  const send = [
-    ...(has('identity') ? [words.identity] : []),
-    ...(isUnsaved ? [words.save] : []),
-    ...(has('settings', 'cut-off', 'damaged', 'unsaved') ? [words.settings] : []),
-  ];
+  // Nobody answers on a machine on which nothing runs.
+  const send = nothingInstalled
+    ? []
+    : [
+        ...(has('identity') ? [words.identity] : []),
+        ...(isUnsaved ? [words.save] : []),
+        ...(has('settings', 'cut-off', 'damaged', 'unsaved') ? [words.settings] : []),
+      ];
   const isWhole = lacks.length + questions.length === 0;
   return {
     board: { id: profile.id, title: profile.title, revision: profile.revision },

@@ -73,9 +73,10 @@ function isCommand(text: string): boolean {
 /** Control sequences of terminals (ECMA-48), flow control, and what somebody typed and took back. */
 function withoutTerminal(raw: string): string {
   const text = raw
-    // biome-ignore lint/suspicious/noControlCharactersInRegex: these are what is taken out
-    .replace(/\u001B\[[0-?]*[ -/]*[@-~]|\u001B\][^\u0007\u001B]*(?:\u0007|\u001B\\)|\u001B[ -/]*[0-Z^-~]/g, '')
-    // biome-ignore lint/suspicious/noControlCharactersInRegex: NUL, XON, XOFF and DEL say nothing
+    .replace(
+      /\u001B\[[0-?]*[ -/]*[@-~]|\u001B\][^\u0007\u001B]*(?:\u0007|\u001B\\)|\u001B[ -/]*[0-Z^-~]/g,
+      '',
+    )
     .replace(/[\u0000\u0011\u0013\uFEFF]/g, '');
   if (!text.includes('\b')) return text;
   const kept: string[] = [];

@@ -3,7 +3,12 @@ import { type CaptureLine, captureLine } from './capture-line.js';
 import { commandOf, type GcodeLine, longestLine, parseGcode } from './gcode.js';
 import { type IdentityPairs, identityPairs, isReply } from './identity-reply.js';
 import { isSettingWord } from './setting-words.js';
-import { type CaptureProblem, type ReportLine, type SettingsReport, settingsReport } from './settings-report.js';
+import {
+  type CaptureProblem,
+  type ReportLine,
+  type SettingsReport,
+  settingsReport,
+} from './settings-report.js';
 
 /** What a machine said about itself. */
 export interface IdentityReply {
@@ -35,10 +40,24 @@ export interface Capture {
 }
 
 /** Commands that somebody types; no settings report holds one. The community's G-code reference. */
-const typedCommands = ['M105', 'M110', 'M114', 'M115', 'M119', 'M500', 'M501', 'M502', 'M503', 'M504', 'M997'];
+const typedCommands = [
+  'M105',
+  'M110',
+  'M114',
+  'M115',
+  'M119',
+  'M500',
+  'M501',
+  'M502',
+  'M503',
+  'M504',
+  'M997',
+];
 
 type Item = Pick<CaptureLine, 'text' | 'from' | 'hasPrefix' | 'isGarbled'> & { readonly line: number } & (
-    | { readonly kind: 'ok' | 'restart' | 'saved' | 'loaded' | 'defaults' | 'refused' | 'text' | 'capability' }
+    | {
+        readonly kind: 'ok' | 'restart' | 'saved' | 'loaded' | 'defaults' | 'refused' | 'text' | 'capability';
+      }
     | { readonly kind: 'command'; readonly gcode: GcodeLine; readonly command: string }
     | { readonly kind: 'damaged'; readonly gcode: GcodeLine | null }
     | { readonly kind: 'identity'; readonly pairs: IdentityPairs }
@@ -169,7 +188,8 @@ function withSpeakers(items: readonly Item[]): Item[] {
   const isTyped = (item: Item): boolean => item.kind === 'command' && typedCommands.includes(item.command);
   const isBare = (item: Item): boolean => item.kind === 'command' && item.from === null && !isTyped(item);
   const arePrefixed = items.some(
-    (item) => item.kind === 'command' && item.from === 'machine' && !isTyped(item) && item.gcode.words.length > 1,
+    (item) =>
+      item.kind === 'command' && item.from === 'machine' && !isTyped(item) && item.gcode.words.length > 1,
   );
   const spoken: Item[] = items.map((item) => (isTyped(item) ? { ...item, from: 'owner' } : item));
   let start = 0;

@@ -41,7 +41,9 @@ export function compareSettings(
   const newName = (word: string): string | null => {
     const name = Object.hasOwn(renamed, word) ? renamed[word]! : null;
     // A report that has both says itself that they are two things.
-    return name !== null && !wordsAfter.has(word) && wordsAfter.has(name) && !wordsBefore.has(name) ? name : null;
+    return name !== null && !wordsAfter.has(word) && wordsAfter.has(name) && !wordsBefore.has(name)
+      ? name
+      : null;
   };
   const repeated = repeatedWords(before, after);
   for (const word of [...repeated]) {

@@ -1,7 +1,7 @@
 import type { Profile } from '../board/profile.js';
 import type { Capture } from './capture.js';
-import { identityKeys, isBoard, machineIdentity } from './machine-identity.js';
 import { answerProblem, type MachineOptions, suppliesOf } from './machine.js';
+import { identityKeys, isBoard, machineIdentity } from './machine-identity.js';
 import type { MachineRecord, RecordedSetting } from './record.js';
 import { storedSettings } from './stored-settings.js';
 
@@ -39,18 +39,25 @@ export function recordCapture(
   const lack = (what: RecordLack['what'], text: string): void => void lacks.push({ what, text });
   const identity = machineIdentity(capture, profile);
   const keys = identityKeys(profile);
-  if (identity.line === null) {
-    if (profile.identity !== 'any')
-      lack('identity', 'the capture holds no reply in which the machine says what it is');
-  } else for (const text of identity.problems) lack('identity', text);
+  const stated = options.installed ?? options.sets?.installed;
+  const runsNothing = stated?.toLowerCase() === 'none';
+  if (identity.line !== null) for (const text of identity.problems) lack('identity', text);
+  else if (profile.identity !== 'any' && !runsNothing)
+    lack('identity', 'the capture holds no reply in which the machine says what it is');
   if (identity.board !== null && !isBoard(identity.board, profile))
     contradictions.push(
       `the machine says that its board is ${identity.board} (${keys.board}), and the profile is for ${profile.id}: it is another machine, or another profile is needed`,
     );
-  const stated = options.installed ?? options.sets?.installed;
-  if (stated?.toLowerCase() === 'none' && identity.line !== null)
-    contradictions.push('you say that nothing runs now, and the machine answered that it runs a program');
-  else if (identity.release !== null && stated !== undefined && stated !== identity.release)
+  if (runsNothing) {
+    if (identity.line !== null && options.was === undefined)
+      contradictions.push(
+        'you say that nothing runs now, and in this capture a program answers: if the capture is older than that, say also with --was which release ran',
+      );
+    else if (identity.release !== null && options.was !== identity.release)
+      contradictions.push(
+        `you say that release ${options.was} ran last, and in this capture it is ${identity.release} (${keys.release})`,
+      );
+  } else if (identity.release !== null && stated !== undefined && stated !== identity.release)
     contradictions.push(
       `you say that release ${stated} runs, and the machine says that it is ${identity.release} (${keys.release}): leave --installed out, or capture the right machine`,
     );
@@ -58,13 +65,17 @@ export function recordCapture(
   const unknown = told === undefined ? undefined : answerProblem('installed', told, profile);
   if (unknown !== undefined) lack('release', `the release that the machine gives: ${unknown}`);
   const installed = stated ?? (unknown === undefined ? told : undefined);
-  if (installed === undefined && unknown === undefined && (keys.release === undefined || identity.line !== null))
+  if (
+    installed === undefined &&
+    unknown === undefined &&
+    (keys.release === undefined || identity.line !== null)
+  )
     lack('release', 'which release runs now is not known: say it with --installed');
   if (suppliesOf(profile).length > 0 && options.supply === undefined)
     lack('supply', 'which supply is fitted is not known: read its label and say it with --supply 24V/6.5A');
   else if (options.supply?.toLowerCase() === 'unsure')
     lack('supply', 'which supply is fitted is not known: read its label as soon as you can');
-  const { settings, line } = settingsOf(capture, profile, lack);
+  const { settings, line } = settingsOf(capture, profile, runsNothing, lack);
   const { installed: _installed, ...sets } = options.sets ?? {};
   return {
     record: {
@@ -91,13 +102,19 @@ export function recordCapture(
 function settingsOf(
   capture: Capture,
   profile: Profile,
+  runsNothing: boolean,
   lack: (what: RecordLack['what'], text: string) => void,
 ): { settings: RecordedSetting[]; line: number | null } {
   const stored = storedSettings(capture);
   const line = capture.happenings.find(({ kind }) => kind === 'report')?.line ?? null;
   // `any`: the author says that no setting has to be carried over.
   if (stored.state === 'none' && profile.settings.carry !== 'any')
-    lack('settings', 'the capture holds no report of the settings of the machine');
+    lack(
+      'settings',
+      runsNothing
+        ? 'the capture holds no report of the settings, and a machine on which nothing runs prints none: look for an older capture'
+        : 'the capture holds no report of the settings of the machine',
+    );
   for (const text of settingsTroubles(capture)) lack(text.what, text.text);
   return { settings: stored.settings.map((one) => ({ ...one, line: plainLine(one.line) })), line };
 }

@@ -125,7 +125,8 @@ export function machineFromRecord(
   if (record.lastFileName !== undefined) machine.lastFileName = record.lastFileName;
   // A report that was cut off or torn is no list of what has to be entered again.
   const isWhole =
-    record.capture.length === 0 || settingsTroubles(readCapture(`${record.capture.join('\n')}\n`)).length === 0;
+    record.capture.length === 0 ||
+    settingsTroubles(readCapture(`${record.capture.join('\n')}\n`)).length === 0;
   machine.settingsNoted = isWhole ? record.settings.length : 0;
   return { machine, problems };
 }

@@ -27,11 +27,12 @@ export interface StoredSettings {
 export function storedSettings({ happenings }: Capture): StoredSettings {
   const reports = happenings.flatMap((one) => (one.kind === 'report' ? [one.report] : []));
   const last = reports.at(-1);
-  if (last === undefined)
-    return { state: 'none', settings: [], why: null, isCut: false, problems: [] };
+  if (last === undefined) return { state: 'none', settings: [], why: null, isCut: false, problems: [] };
   const common = {
     isCut: !last.isClosed,
-    problems: reports.flatMap((report, at) => (isReplaced(report, reports.slice(at + 1)) ? [] : report.problems)),
+    problems: reports.flatMap((report, at) =>
+      isReplaced(report, reports.slice(at + 1)) ? [] : report.problems,
+    ),
   };
   const { current, saved, unsaved, stale } = follow(happenings, reports);
   if (unsaved !== null) return { ...common, state: 'unsaved', settings: saved ?? [], why: unsaved };
@@ -80,8 +81,7 @@ function follow(happenings: readonly Happening[], reports: readonly SettingsRepo
         if (isSaved && unsaved === null) saved = new Map(current);
         isSaved = false;
         isChanged = true;
-        const what =
-          one.kind === 'edit' ? `${one.word} was sent` : 'the defaults of the program were loaded';
+        const what = one.kind === 'edit' ? `${one.word} was sent` : 'the defaults of the program were loaded';
         unsaved = `${what} in line ${one.line}, and nothing shows that this was saved`;
         if (current.size > 0) stale = `${what} in line ${one.line}, and no report was printed after it`;
         break;

@@ -54,7 +54,8 @@ function keptCapture(lines: readonly string[]): string[] {
   for (const line of lines) {
     const text = line.slice(0, limits.captureLineCharacters);
     // Dash, quotation marks, line break; a character may need six, and a quotation mark or backslash two.
-    size += 8 + text.length + 6 * (text.match(/[^ !#-[\]-~]/g)?.length ?? 0) + (text.match(/["\\]/g)?.length ?? 0);
+    size +=
+      8 + text.length + 6 * (text.match(/[^ !#-[\]-~]/g)?.length ?? 0) + (text.match(/["\\]/g)?.length ?? 0);
     if (size > most) break;
     kept.push(text);
   }
