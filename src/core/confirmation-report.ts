@@ -110,7 +110,14 @@ export function confirmationReport(subject: ConfirmationSubject): ConfirmationRe
 function boardCheck({ board }: MachineIdentity, profile: Profile): IdentityCheck {
   const common = { what: 'board', meant: profile.id, found: board } as const;
   if (board === null)
-    return { ...common, state: 'unknown', text: 'which board this is cannot be read from the capture' };
+    return {
+      ...common,
+      state: 'unknown',
+      text:
+        identityKeys(profile).board === undefined
+          ? 'the board profile does not say how the board is read from the machine'
+          : 'which board this is cannot be read from the capture',
+    };
   return isBoard(board, profile)
     ? { ...common, state: 'as-meant', text: `the machine says that its board is ${board}, as meant` }
     : {

@@ -33,7 +33,7 @@ export function recordNotes(
     lacks.some(({ what }) => kinds.includes(what));
   const isUnsaved = has('unsaved');
   const questions = openQuestions(profile, machine, manifest).filter(
-    ({ axis }) => axis !== 'supply' && axis !== 'installed',
+    ({ axis }) => axis !== 'supply' && !(axis === 'installed' && has('identity', 'release')),
   );
   const { installed, nothingInstalled, was, supply, supplyUnsure } = machine;
   // Nobody answers on a machine on which nothing runs.

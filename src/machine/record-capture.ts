@@ -68,7 +68,8 @@ export function recordCapture(
   if (
     installed === undefined &&
     unknown === undefined &&
-    (keys.release === undefined || identity.line !== null)
+    profile.identity !== 'any' &&
+    (identity.line !== null || keys.release === undefined)
   )
     lack('release', 'which release runs now is not known: say it with --installed');
   if (suppliesOf(profile).length > 0 && options.supply === undefined)
