@@ -8,7 +8,7 @@ import { boardOptions, outputOptions, value } from './options.js';
 import type { Surroundings } from './surroundings.js';
 
 const { board, boards, manifest } = boardOptions;
-const { facts: _facts, verbose: _verbose, ...reportPlaces } = outputOptions;
+const report = 'The report:';
 const settings = 'The settings:';
 
 /** `confirm <record> <capture>`: did the flash come out as meant, and which settings have to be entered again. */
@@ -30,7 +30,10 @@ export const confirmCommand: Command = {
     ),
     steps: value('A measured move, as X=commanded:measured: calculates steps; may be repeated', settings),
     lines: value('Write the lines of G-code to enter to this file', settings),
-    ...reportPlaces,
+    format: value('Form of the report: text or json', report),
+    report: value('Also write the report to a file, as kind=FILE; may be repeated', report),
+    output: outputOptions.output,
+    force: outputOptions.force,
   },
   exits: '0 as meant, 1 something differs, 2 cannot tell',
   run: runConfirm,

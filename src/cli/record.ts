@@ -2,7 +2,7 @@ import { quoted } from './again.js';
 import type { Command } from './command.js';
 import { type ExitCode, exitCodes, usageProblem } from './exit.js';
 import type { Given } from './given.js';
-import { boardOptions, outputOptions, value } from './options.js';
+import { boardOptions, flag, value } from './options.js';
 import type { Surroundings } from './surroundings.js';
 
 const { machine: _machine, ...machineOptions } = boardOptions;
@@ -19,7 +19,7 @@ export const recordCommand: Command = {
     ...machineOptions,
     'last-file': value('Name of the file that was flashed last', 'The board and the machine:'),
     output: value('Write the record to this file instead of standard output', 'The record:'),
-    force: outputOptions.force,
+    force: flag('Overwrite a file that exists', 'The record:'),
   },
   exits: '0 whole, 2 something lacks',
   run: runRecord,

@@ -3,13 +3,13 @@ import { collectMachine } from '../facts/collect-machine.js';
 import { collectRelease } from '../facts/collect-release.js';
 import { Unseen } from '../facts/fact.js';
 import { FactStore } from '../facts/fact-store.js';
-import { type Capture, readCapture } from '../machine/capture.js';
+import type { Capture } from '../machine/capture.js';
 import { type ComparedSetting, compareSettings, isInInches } from '../machine/compare-settings.js';
 import { decimalText } from '../machine/decimal.js';
 import type { Machine } from '../machine/machine.js';
 import { identityKeys, isBoard, type MachineIdentity, machineIdentity } from '../machine/machine-identity.js';
 import type { MachineRecord, RecordedSetting } from '../machine/record.js';
-import { settingsTroubles } from '../machine/record-capture.js';
+import { recordTroubles, settingsTroubles } from '../machine/record-capture.js';
 import { type MeasuredMove, type StepsCalculation, stepsFor } from '../machine/steps.js';
 import { storedSettings } from '../machine/stored-settings.js';
 import type { ConfirmationReport, ConfirmedSetting, IdentityCheck } from '../report/confirmation.js';
@@ -48,8 +48,7 @@ export function confirmationReport(subject: ConfirmationSubject): ConfirmationRe
   // What is not saved may be gone at the next start, so that it is no state to compare with.
   const after = stored.state === 'known' ? stored.settings : [];
   const troubles = settingsTroubles(capture);
-  const recordTroubles =
-    record.capture.length === 0 ? [] : settingsTroubles(readCapture(`${record.capture.join('\n')}\n`));
+  const earlier = recordTroubles(record);
   const isAny = profile.settings.carry === 'any';
   const problems = [
     ...identity.problems,
@@ -61,17 +60,14 @@ export function confirmationReport(subject: ConfirmationSubject): ConfirmationRe
     ...(record.settings.length === 0 && !isAny
       ? ['the record holds no settings, so there is nothing to compare with']
       : []),
-    ...recordTroubles.map(({ text }) => `when the record was made, ${text}`),
+    ...earlier.map(({ text }) => `when the record was made, ${text}`),
   ];
   const seen: Seen = {
     layoutChanges: layouts.changes,
     isAfterWhole: stored.state === 'known' && troubles.length === 0,
-    isBeforeWhole: record.settings.length > 0 && recordTroubles.length === 0,
+    isBeforeWhole: record.settings.length > 0 && earlier.length === 0,
   };
-  const compared =
-    after.length === 0 && !seen.isAfterWhole
-      ? notSeenAfter(record.settings)
-      : compareSettings(record.settings, after, renamedWords(profile, layouts.changes));
+  const compared = compareSettings(record.settings, after, renamedWords(profile, layouts.changes));
   const settings = compared.map((one) => withAdvice(one, profile, seen));
   const [board, release] = checks as [IdentityCheck, IdentityCheck];
   const keys = identityKeys(profile);
@@ -198,10 +194,6 @@ function renamedWords({ settings }: Profile, changes: boolean | null): Readonly<
   const { renamed } = settings;
   return changes === false || renamed === undefined || renamed === 'any' ? {} : renamed;
 }
-
-/** What was recorded, when nothing is certain about what the machine keeps now. */
-const notSeenAfter = (settings: readonly RecordedSetting[]): ComparedSetting[] =>
-  compareSettings(settings, [], {});
 
 function withAdvice(one: ComparedSetting, { settings }: Profile, seen: Seen): ConfirmedSetting {
   const { carry, dropped } = settings;

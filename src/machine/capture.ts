@@ -185,7 +185,10 @@ const isSameStart = (one: IdentityItem, other: IdentityItem): boolean =>
  * that somebody sends is answered by an `ok` of its own.
  */
 function withSpeakers(items: readonly Item[]): Item[] {
-  const isTyped = (item: Item): boolean => item.kind === 'command' && typedCommands.includes(item.command);
+  const isTyped = (item: Item): boolean =>
+    item.kind === 'command' &&
+    typedCommands.includes(item.command) &&
+    !(item.from === 'machine' && item.gcode.words.length > 1);
   const isBare = (item: Item): boolean => item.kind === 'command' && item.from === null && !isTyped(item);
   const arePrefixed = items.some(
     (item) =>

@@ -45,10 +45,10 @@ export function compareSettings(
       ? name
       : null;
   };
-  const repeated = repeatedWords(before, after);
+  const repeated = new Set(repeatedWords(before, after));
   for (const word of [...repeated]) {
     const name = newName(word);
-    if (name !== null) (repeated as Set<string>).add(name);
+    if (name !== null) repeated.add(name);
   }
   const hasOtherUnits = isInInches(before) !== isInInches(after);
   const late = new Map(

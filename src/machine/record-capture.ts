@@ -1,5 +1,6 @@
 import type { Profile } from '../board/profile.js';
-import type { Capture } from './capture.js';
+import { visible } from '../rules/visible.js';
+import { type Capture, readCapture } from './capture.js';
 import { answerProblem, type MachineOptions, suppliesOf } from './machine.js';
 import { identityKeys, isBoard, machineIdentity } from './machine-identity.js';
 import type { MachineRecord, RecordedSetting } from './record.js';
@@ -141,6 +142,10 @@ export function settingsTroubles(capture: Capture): RecordLack[] {
   return troubles;
 }
 
+/** Why the settings of a record are not all that the machine kept; empty for a record that was written by hand. */
+export const recordTroubles = ({ capture }: MachineRecord): RecordLack[] =>
+  capture.length === 0 ? [] : settingsTroubles(readCapture(`${capture.join('\n')}\n`));
+
 /** A line with invisible characters, which can only stand in its comment, without that comment. */
 const plainLine = (line: string): string =>
-  /[\p{Cc}\p{Cf}\p{Zl}\p{Zp}\p{Cs}]/u.test(line) ? line.replace(/[;(].*$/su, '').trim() : line;
+  visible(line) === line ? line : line.replace(/[;(].*$/su, '').trim();

@@ -13,9 +13,8 @@ import {
 } from '../board/yaml-document.js';
 import { limits } from '../bytes/limits.js';
 import { visible } from '../rules/visible.js';
-import { readCapture } from './capture.js';
 import { type Machine, type MachineOptions, machineFromOptions, type UsageProblem } from './machine.js';
-import { settingsTroubles } from './record-capture.js';
+import { recordTroubles } from './record-capture.js';
 
 /** One number that the machine keeps, as its settings report named it. */
 export interface RecordedSetting {
@@ -124,10 +123,7 @@ export function machineFromRecord(
   machine.board = record.board;
   if (record.lastFileName !== undefined) machine.lastFileName = record.lastFileName;
   // A report that was cut off or torn is no list of what has to be entered again.
-  const isWhole =
-    record.capture.length === 0 ||
-    settingsTroubles(readCapture(`${record.capture.join('\n')}\n`)).length === 0;
-  machine.settingsNoted = isWhole ? record.settings.length : 0;
+  machine.settingsNoted = recordTroubles(record).length === 0 ? record.settings.length : 0;
   return { machine, problems };
 }
 

@@ -1,10 +1,7 @@
 import { Document, isCollection, Scalar, visit } from 'yaml';
 import { limits } from '../bytes/limits.js';
-import { visible } from '../rules/visible.js';
+import { visible, withoutHidden } from '../rules/visible.js';
 import type { MachineRecord } from './record.js';
-
-/** Characters that no file for people should hold as they are; in YAML they stand as escapes. */
-const hidden = /[\p{Cc}\p{Cf}\p{Zl}\p{Zp}\p{Cs}]/u;
 
 /**
  * The text of a machine record, which `readRecord` reads back as the same record. Whatever the machine sent, the text
@@ -29,7 +26,8 @@ export function writeRecord(record: MachineRecord, remarks: readonly string[]): 
   });
   visit(document, {
     Scalar: (_key, node) => {
-      if (typeof node.value === 'string' && hidden.test(node.value)) node.type = Scalar.QUOTE_DOUBLE;
+      if (typeof node.value === 'string' && visible(node.value) !== node.value)
+        node.type = Scalar.QUOTE_DOUBLE;
     },
   });
   const list = document.get('settings');
@@ -40,7 +38,7 @@ export function writeRecord(record: MachineRecord, remarks: readonly string[]): 
 
 /** Hidden characters stand in double quotes only, where YAML 1.2 knows `\u` and `\U` (5.7). */
 const escaped = (text: string): string =>
-  text.replace(/[\p{Cc}\p{Cf}\p{Zl}\p{Zp}\p{Cs}]/gu, (character) => {
+  withoutHidden(text, (character) => {
     if (character === '\n') return character;
     const code = character.codePointAt(0)!.toString(16);
     return code.length > 4 ? `\\U${code.padStart(8, '0')}` : `\\u${code.padStart(4, '0')}`;
@@ -53,9 +51,8 @@ function keptCapture(lines: readonly string[]): string[] {
   let size = 0;
   for (const line of lines) {
     const text = line.slice(0, limits.captureLineCharacters);
-    // Dash, quotation marks, line break; a character may need six, and a quotation mark or backslash two.
-    size +=
-      8 + text.length + 6 * (text.match(/[^ !#-[\]-~]/g)?.length ?? 0) + (text.match(/["\\]/g)?.length ?? 0);
+    // Dash, quotation marks, line break; an escape has six characters, or ten for two.
+    size += 8 + text.length + 5 * (text.match(/[^ !#-[\]-~]/g)?.length ?? 0);
     if (size > most) break;
     kept.push(text);
   }

@@ -104,6 +104,21 @@ describe('any capture', () => {
   });
 });
 
+test('a capture of nothing but invisible characters leaves a record that can be read again', () => {
+  for (const piece of [
+    '\u202E'.repeat(200),
+    '\u{E0041}'.repeat(100),
+    '"\\'.repeat(100),
+    '\u0001 '.repeat(100),
+  ]) {
+    const text = `LK_BOARD:tansy LK_RELEASE:30\nok\n> M503\n${`M92 X80 ;${piece}\n`.repeat(5000)}ok\n`;
+    const { record } = recordCapture(readCapture(text, keys), tansy, {}, undefined);
+    const read = readRecord(writeRecord(record, []), 'mine.yaml', tansy);
+    expect(read.identity).toEqual(record.identity);
+    expect(read.capture).toEqual(record.capture.slice(0, read.capture.length));
+  }
+});
+
 test('a record of any content is written and read back as it was', () => {
   const text = fc.string({ unit: 'binary', maxLength: 40 });
   const word = fc.stringMatching(/^[A-Za-z0-9._-]{1,20}$/);
