@@ -1,3 +1,4 @@
+import type { MachineOptions } from '../machine/machine.js';
 import type { MeasuredMove } from '../machine/steps.js';
 import type { ConfirmationReport } from '../report/confirmation.js';
 import { quoted } from './again.js';
@@ -85,6 +86,9 @@ async function runConfirm(given: Given, surroundings: Surroundings): Promise<Exi
       inputs: inputs.map(({ role, path, sha256 }) => ({ role, path, sha256 })),
       commands: {
         again: againLine(given, recordPath, capturePath, named),
+        record: ['flashworthy', 'record', 'CAPTURE', '--board', named, ...statedAgain(record.options)]
+          .map(quoted)
+          .join(' '),
         rehearse: ['flashworthy', 'rehearse', 'CARD', '--board', named, '--machine', recordPath]
           .map(quoted)
           .join(' '),
@@ -168,6 +172,14 @@ async function writeLines(
     if (error instanceof WriteProblem) throw new CommandProblem(exitCodes.notWritten, error.message);
     throw error;
   }
+}
+
+/** What the owner said in the old record and no capture says. */
+function statedAgain({ supply, sets }: MachineOptions): string[] {
+  return [
+    ...(supply === undefined ? [] : ['--supply', supply]),
+    ...Object.entries(sets ?? {}).flatMap(([axis, answer]) => ['--set', `${axis}=${answer}`]),
+  ];
 }
 
 function againLine(given: Given, record: string, capture: string, named: string): string {

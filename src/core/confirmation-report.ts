@@ -32,6 +32,8 @@ export interface ConfirmationSubject {
     readonly again: string;
     /** Goes through the steps of the loader over the card that was used. */
     readonly rehearse: string;
+    /** Makes a new record of the machine. */
+    readonly record: string;
   };
 }
 
@@ -78,7 +80,7 @@ export function confirmationReport(subject: ConfirmationSubject): ConfirmationRe
     (keys.board === undefined || board.state === 'as-meant') &&
     (keys.release === undefined || release.state === 'as-meant');
   const lines = mayEnter ? entryLines(settings, record.settings) : [];
-  const steps = moves.map((move) => explainedSteps(move, after, profile, mayEnter, settings));
+  const steps = moves.map((move) => explainedSteps(move, after, profile, mayEnter, lines.length > 0));
   const stepsLines = steps.flatMap(({ line }) => (line === null ? [] : [line]));
   const outcome = outcomeOf(checks, settings, problems);
   return {
@@ -97,7 +99,12 @@ export function confirmationReport(subject: ConfirmationSubject): ConfirmationRe
     steps,
     stepsLines: stepsLines.length === 0 ? [] : withSave(stepsLines, after),
     cautions: dangersOf(profile),
-    next: nextOf(subject, checks, settings, problems, identity, [...lines, ...stepsLines].length > 0),
+    next: nextOf(subject, checks, settings, {
+      isWhole: problems.length === 0,
+      isUnsaved: troubles.some(({ what }) => what === 'unsaved'),
+      hasLines: lines.length > 0,
+      hasSteps: stepsLines.length > 0,
+    }),
   };
 }
 
@@ -260,18 +267,15 @@ function explainedSteps(
   after: readonly RecordedSetting[],
   profile: Profile,
   mayEnter: boolean,
-  settings: readonly ConfirmedSetting[],
+  isPending: boolean,
 ): ConfirmationReport['steps'][number] {
   const steps = stepsFor(move, after, profile.settings.stepsTolerance);
-  // The old number comes back first; what was measured with another one says nothing about it.
-  const isPending = settings.some(
-    ({ word, letter, advice }) => word === 'M92' && letter === move.axis && advice === 'enter',
-  );
+  // The old numbers come back first: what was measured with others says nothing about them.
   if (isPending)
     return {
       ...steps,
       line: null,
-      text: `enter the old steps of ${move.axis} again first (see the lines above), then measure anew`,
+      text: 'enter the old settings again first (see the lines above) and confirm them, then measure anew',
     };
   const line = mayEnter && steps.answer === 'enter' ? `M92 ${move.axis}${decimalText(steps.after!)}` : null;
   return { ...steps, line, text: stepsText(steps, mayEnter) };
@@ -331,9 +335,7 @@ function nextOf(
   { commands }: ConfirmationSubject,
   checks: readonly IdentityCheck[],
   settings: readonly ConfirmedSetting[],
-  problems: readonly string[],
-  identity: MachineIdentity,
-  hasLines: boolean,
+  is: { isWhole: boolean; isUnsaved: boolean; hasLines: boolean; hasSteps: boolean },
 ): ConfirmationReport['next'] {
   const [board, release] = checks as [IdentityCheck, IdentityCheck];
   if (board.state === 'differs')
@@ -348,16 +350,16 @@ function nextOf(
       send: [],
       command: commands.rehearse,
     };
-  if (hasLines)
+  if (is.hasLines)
     return {
       text: 'Send the lines above to the machine, one after the other, each after the ok of the one before. Then capture its answers to these, and confirm again:',
       send: ['M115', 'M503'],
       command: commands.again,
     };
-  if (problems.length > 0 || settings.some(isOpen))
+  if (!is.isWhole || settings.some(isOpen))
     return {
-      text: 'Send these lines to the machine, put all that it answers into a file, and confirm again:',
-      send: [...(identity.release === null || identity.problems.length > 0 ? ['M115'] : []), 'M503'],
+      text: `Send these lines to the machine, put all that it answers into a file, and confirm again${is.isUnsaved ? `. ${saveLine} keeps what the machine has now: M501 in its place goes back to what was saved before` : ''}:`,
+      send: ['M115', ...(is.isUnsaved ? [saveLine] : []), 'M503'],
       command: commands.again,
     };
   if (release.state === 'unknown' || board.state === 'unknown')
@@ -377,6 +379,12 @@ function nextOf(
       text: 'Enter none of the old numbers by guess. Ask the author of the release what these settings mean now.',
       send: [],
       command: null,
+    };
+  if (is.hasSteps)
+    return {
+      text: 'Send the lines with the new steps to the machine, then capture its answers to these. The steps of the record are old then: make a new record, with the new capture for CAPTURE:',
+      send: ['M115', 'M503'],
+      command: commands.record,
     };
   return { text: 'Nothing more. Keep the record.', send: [], command: null };
 }

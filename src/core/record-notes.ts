@@ -37,13 +37,15 @@ export function recordNotes(
   );
   const { installed, nothingInstalled, was, supply, supplyUnsure } = machine;
   // Nobody answers on a machine on which nothing runs.
-  const send = nothingInstalled
-    ? []
-    : [
-        ...(has('identity') ? [words.identity] : []),
+  const isAsking = has('identity', 'settings', 'cut-off', 'damaged', 'unsaved') && !nothingInstalled;
+  // A new capture takes the place of the old one, so it is asked for whole.
+  const send = isAsking
+    ? [
+        ...(profile.identity === 'any' ? [] : [words.identity]),
         ...(isUnsaved ? [words.save] : []),
-        ...(has('settings', 'cut-off', 'damaged', 'unsaved') ? [words.settings] : []),
-      ];
+        words.settings,
+      ]
+    : [];
   const isWhole = lacks.length + questions.length === 0;
   return {
     board: { id: profile.id, title: profile.title, revision: profile.revision },

@@ -121,5 +121,6 @@ function steps(lines: Lines, { steps: all, stepsLines }: ConfirmationReport): vo
       );
     lines.add(sentence(before === null ? `${axis}: ${text}` : text), before === null ? '  - ' : '    ');
   }
+  if (stepsLines.length > 0) lines.add('Lines that enter what is inside the tolerance, and save it:', '  ');
   for (const line of stepsLines) lines.command(line);
 }

@@ -317,6 +317,7 @@ describe('confirm', () => {
     const unsaved = `${readFileSync(capture('tansy-31-after'), 'utf8')}> M92 E138.2\nok\n`;
     const changed = await confirmed(record, file(unsaved), '--board', release);
     expect(changed.code).toBe(2);
+    expect(changed.report.next.send).toEqual(['M115', 'M500', 'M503']);
     // A record that was cut off lets nothing be called new, or whole.
     const part = await recorded('tansy-30-interrupted', '--installed', '30');
     const after = await confirmed(part, capture('tansy-30'), '--board', board('tansy'), '--release', '30');
@@ -339,6 +340,7 @@ describe('confirm', () => {
       { axis: 'X', before: 100, after: 100.81, answer: 'enter', tolerance: 0.02 },
       { axis: 'Y', answer: 'measure-again', line: null },
     ]);
+    expect(report.next.command).toBe(`flashworthy record CAPTURE --board ${board('tansy')} --supply small`);
     expect(readFileSync(lines, 'utf8')).toBe('; Steps calculated from a measured move\nM92 X100.81\nM500\n');
     // The old steps come back first.
     const pending = await confirmed(
