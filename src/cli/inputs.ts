@@ -43,16 +43,6 @@ export function readInput(role: string, path: string, most: number = limits.text
   }
 }
 
-/**
- * Reads a terminal capture: UTF-8, or UTF-16 with its mark in front, as some terminals save it. Bytes that are neither
- * become U+FFFD, since a line may have been garbled on the way and the others still count.
- */
-export function readCaptureInput(path: string): InputFile {
-  const bytes = bytesOfInput('capture', path, limits.textFileBytes);
-  const encoding = bytes[0] === 0xff && bytes[1] === 0xfe ? 'utf-16le' : 'utf-8';
-  return { role: 'capture', path, text: new TextDecoder(encoding).decode(bytes), sha256: sha256Hex(bytes) };
-}
-
 function bytesOfInput(role: string, path: string, most: number): Uint8Array {
   const stats = statOrNull(path);
   if (stats === null) throw notThere(`${path}: there is no such file (${role})`);

@@ -1,75 +1,104 @@
+import { quoted } from './again.js';
 import type { Command } from './command.js';
 import { type ExitCode, exitCodes, usageProblem } from './exit.js';
 import type { Given } from './given.js';
-import { boardOptions, outputOptions, value } from './options.js';
+import { boardOptions, flag, value } from './options.js';
 import type { Surroundings } from './surroundings.js';
 
-const { machine: _machine, ...aboutTheMachine } = boardOptions;
+const { machine: _machine, ...machineOptions } = boardOptions;
 
-/** `record <capture>`: a machine record from what a terminal program saved. */
+/** `record <capture>`: a machine record from what the machine printed on a terminal. */
 export const recordCommand: Command = {
   name: 'record',
   operands: '[capture]',
-  describe: 'Write down what a machine is, from a capture of its terminal',
+  describe: 'Make a machine record from what the machine printed on a terminal',
   positionals: {
-    capture: {
-      type: 'string',
-      describe: 'Text of a terminal: what the machine answered about itself and its settings',
-    },
+    capture: { type: 'string', describe: 'File with the lines of the terminal, copied as they are' },
   },
   options: {
-    ...aboutTheMachine,
-    'last-file-name': value('Name of the file that was flashed last', 'The board and the machine:'),
-    output: outputOptions.output,
-    force: outputOptions.force,
+    ...machineOptions,
+    'last-file': value('Name of the file that was flashed last', 'The board and the machine:'),
+    output: value('Write the record to this file instead of standard output', 'The record:'),
+    force: flag('Overwrite a file that exists', 'The record:'),
   },
   exits: '0 whole, 2 something lacks',
   run: runRecord,
 };
 
 async function runRecord(given: Given, surroundings: Surroundings): Promise<ExitCode> {
-  const { loadBoard } = await import('./load-board.js');
-  const { planOutput, writeForms } = await import('./output.js');
-  const { readCaptureInput } = await import('./inputs.js');
-  const { machineReader } = await import('./stated-machine.js');
-  const { identityKeys, makeRecord } = await import('../core/make-record.js');
-  const { readCapture } = await import('../machine/capture.js');
   const path = given.text('capture');
+  const named = given.text('board');
   if (path === undefined)
-    throw usageProblem("name the file with the terminal's text; see flashworthy record --help");
-  const board = await loadBoard(given.text('board'), given.text('boards'), given.text('manifest'));
-  if (board === null) throw usageProblem('say which board it is: --board and a release folder or a profile');
-  const { profile } = board;
-  const input = readCaptureInput(path);
-  const plan = planOutput(given, [path, board.file.path], ['text']);
-  const { options, read } = await machineReader(given, board);
-  const { problems } = read(options);
-  if (problems.length > 0)
-    throw usageProblem(problems.map(({ option, message }) => `${option}: ${message}`).join('\n'));
-  const capture = readCapture(input.text, Object.values(identityKeys(profile)));
-  const made = makeRecord(capture, profile, options, given.text('last-file-name'));
-  if (made.record === null)
+    throw usageProblem('name a file with the lines of the terminal; see flashworthy record --help');
+  if (named === undefined)
     throw usageProblem(
-      `no record was made, since these cannot both be so:\n${made.contradictions.join('\n')}`,
+      'say which board it is with --board: a profile, a release folder, or an id in --boards',
     );
-  const { recordText } = await import('../machine/write-record.js');
-  const { recordNotes } = await import('../report/record-text.js');
-  const { cautionTexts } = await import('../core/choice-report.js');
-  const { quoted } = await import('./again.js');
-  const text = recordText(made.record);
+  const { loadBoard } = await import('./load-board.js');
+  const { fileOptions, planOutput, writeForms } = await import('./output.js');
+  const board = await loadBoard(named, given.text('boards'), given.text('manifest'));
+  if (board === null) throw new Error('a board was named and none was loaded');
+  const { profile, file: profileFile, manifest } = board;
+  const { captureFile } = await import('./read-capture.js');
+  const { capture } = captureFile(path, profile);
+  const inputs = [path, profileFile.path, ...(manifest === null ? [] : [manifest.path])];
+  const plan = planOutput(given, inputs, ['text']);
+  const { statedOptions } = await import('./stated-machine.js');
+  const { machineFromRecord } = await import('../machine/record.js');
+  const { machineFromOptions } = await import('../machine/machine.js');
+  const { recordCapture } = await import('../machine/record-capture.js');
+  const { writeRecord } = await import('../machine/write-record.js');
+  const options = statedOptions(given);
+  const stated = machineFromOptions(options, profile).problems;
+  if (stated.length > 0)
+    throw usageProblem(stated.map(({ option, message }) => `${option}: ${message}`).join('\n'));
+  const recorded = recordCapture(capture, profile, options, given.text('last-file'));
+  if (recorded.contradictions.length > 0) {
+    const { visible } = await import('../rules/visible.js');
+    throw usageProblem(
+      `${recorded.contradictions.map(visible).join('\n')}\nNothing was written, since a wrong record is worse than none.`,
+    );
+  }
+  const { recordNotes } = await import('../core/record-notes.js');
+  const { recordText } = await import('../report/record-text.js');
+  const { machine } = machineFromRecord(recorded.record, {}, profile);
+  const notes = recordNotes(recorded, capture, profile, machine, board.release, {
+    choose: chooseLine(given, named, manifest !== null),
+    again: againLine(given, path, named),
+  });
+  const missing = [...notes.lacks, ...notes.questions.map(({ ask }) => ask)];
+  const text = writeRecord(recorded.record, remarksFor(profile.title, missing));
   await writeForms(text, plan, surroundings, surroundings, { text: async () => (whole: string) => whole });
-  const file = plan.file ?? 'RECORD';
-  const notes = recordNotes(
-    made,
-    {
-      title: `${profile.title} (profile ${profile.id}, revision ${profile.revision})`,
-      next: ['flashworthy', 'choose', given.text('board') ?? '', '--machine', file].map(quoted).join(' '),
-      cautions: cautionTexts(profile),
-    },
-    surroundings,
-  );
-  // The record itself may stand on standard output, for another program to take.
-  if (plan.file === undefined) surroundings.note(notes.trimEnd());
-  else await surroundings.out(notes);
-  return made.lacks.length === 0 ? exitCodes.fit : exitCodes.notProven;
+  if (plan.file === undefined)
+    surroundings.note(`what to know:\n${recordText(notes, fileOptions(surroundings))}`);
+  else await surroundings.out(recordText(notes, surroundings));
+  return missing.length === 0 ? exitCodes.fit : exitCodes.notProven;
+}
+
+/** The head of the file, for who opens it later. */
+const remarksFor = (title: string, missing: readonly string[]): string[] => [
+  `Machine record of a ${title}.`,
+  ...(missing.length === 0
+    ? []
+    : [
+        `NOT WHOLE: ${missing.length === 1 ? 'this is' : 'these are'} missing:`,
+        ...missing.map((text) => `- ${text}`),
+      ]),
+];
+
+/** The choice of a build for the machine of this record. */
+function chooseLine(given: Given, board: string, isRelease: boolean): string {
+  const words = ['flashworthy', 'choose', isRelease ? board : 'RELEASE'];
+  const boards = given.text('boards');
+  if (isRelease && boards !== undefined) words.push('--boards', boards);
+  words.push('--machine', given.text('output') ?? 'RECORD');
+  return words.map(quoted).join(' ');
+}
+
+function againLine(given: Given, path: string, board: string): string {
+  const words = ['flashworthy', 'record', path, '--board', board];
+  for (const option of ['boards', 'manifest', 'supply', 'installed', 'was', 'set', 'last-file', 'output'])
+    for (const text of given.texts(option)) words.push(`--${option}`, text);
+  if (given.text('output') !== undefined) words.push('--force');
+  return words.map(quoted).join(' ');
 }

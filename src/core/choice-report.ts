@@ -425,8 +425,8 @@ const dangers = {
   moving: 'Parts of this machine may move by themselves at the first start: keep your hands away.',
 } as const;
 
-/** What of a machine is dangerous, in plain sentences. */
-export const cautionTexts = ({ cautions }: Profile): string[] =>
+/** What to beware of at the machine itself, in plain sentences. */
+export const dangersOf = ({ cautions }: Profile): string[] =>
   Array.isArray(cautions) ? cautions.map((danger) => dangers[danger]) : [];
 
 function cautionsOf(
@@ -455,6 +455,6 @@ function cautionsOf(
     );
   if (profile.card.otherFiles === 'forbidden') cautions.push('Nothing else may be on the card.');
   cautions.push(...change.remarks);
-  cautions.push(...cautionTexts(profile));
+  cautions.push(...dangersOf(profile));
   return cautions;
 }

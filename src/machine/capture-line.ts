@@ -77,7 +77,6 @@ function withoutTerminal(raw: string): string {
       /\u001B\[[0-?]*[ -/]*[@-~]|\u001B\][^\u0007\u001B]*(?:\u0007|\u001B\\)|\u001B[ -/]*[0-Z^-~]/g,
       '',
     )
-    // NUL, XON, XOFF and a byte order mark say nothing.
     .replace(/[\u0000\u0011\u0013\uFEFF]/g, '');
   if (!text.includes('\b')) return text;
   const kept: string[] = [];

@@ -90,7 +90,7 @@ export function readCapture(text: string, wantedKeys: readonly string[] = []): C
   return {
     lines,
     replies: repliesOf(items, wantedKeys, isTerminated),
-    happenings: happeningsOf(withSpeakers(items), isTerminated && !isOver),
+    happenings: happeningsOf(withSpeakers(items)),
     problems: problems.slice(0, limits.problems),
   };
 }
@@ -185,7 +185,10 @@ const isSameStart = (one: IdentityItem, other: IdentityItem): boolean =>
  * that somebody sends is answered by an `ok` of its own.
  */
 function withSpeakers(items: readonly Item[]): Item[] {
-  const isTyped = (item: Item): boolean => item.kind === 'command' && typedCommands.includes(item.command);
+  const isTyped = (item: Item): boolean =>
+    item.kind === 'command' &&
+    typedCommands.includes(item.command) &&
+    !(item.from === 'machine' && item.gcode.words.length > 1);
   const isBare = (item: Item): boolean => item.kind === 'command' && item.from === null && !isTyped(item);
   const arePrefixed = items.some(
     (item) =>
@@ -215,7 +218,7 @@ function withSpeakers(items: readonly Item[]): Item[] {
 
 // ---- what happened to the settings ------------------------------------------------------------------------------
 
-function happeningsOf(items: readonly Item[], isTerminated: boolean): Happening[] {
+function happeningsOf(items: readonly Item[]): Happening[] {
   const happenings: Happening[] = [];
   const reported = new Set(
     items.flatMap((item) => (item.kind === 'command' && item.from === 'machine' ? [item.command] : [])),
@@ -278,10 +281,10 @@ function happeningsOf(items: readonly Item[], isTerminated: boolean): Happening[
         break;
     }
   }
-  // What stands last in a capture without an end of line may go on behind it.
+  // What stands last in a capture may go on behind it, even where somebody's editor has put an end of line.
   const last = items.at(-1);
-  if (!isTerminated && !isFollowed && last !== undefined && lines.at(-1)?.line === last.line)
-    lines[lines.length - 1] = { ...lines.at(-1)!, gcode: { ...parseGcode(''), fault: 'it is cut off' } };
+  if (!isFollowed && last !== undefined && lines.at(-1)?.line === last.line)
+    lines[lines.length - 1] = { ...lines.at(-1)!, gcode: { ...parseGcode(''), fault: 'it may be cut off' } };
   close(isFollowed);
   return happenings;
 }

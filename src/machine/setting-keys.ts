@@ -1,5 +1,5 @@
 import type { RecordedSetting } from './record.js';
-import { indexLetters } from './setting-words.js';
+import { indexLetters, isSettingWord } from './setting-words.js';
 
 /** A setting with what tells it from every other one of the machine. */
 export interface KeyedSetting {
@@ -54,7 +54,8 @@ export function keyedSettings(
 function indexOf(line: readonly RecordedSetting[], repeated: ReadonlySet<string>): RecordedSetting[] {
   const { word } = line[0]!;
   const isRepeated = repeated.has(word);
-  const letters = indexLetters(word, isRepeated);
+  // A word that nobody knows is numbered, if at all, by what stands first in its line.
+  const letters = isSettingWord(word) ? indexLetters(word) : isRepeated ? line[0]!.letter : '';
   const isNumber = ({ letter, value }: RecordedSetting): boolean =>
     letters.includes(letter) && Number.isInteger(value) && value >= 0;
   const found = line.filter(isNumber);

@@ -1,6 +1,7 @@
 /**
- * What the numbers behind the usual settings words are. Common practice of controllers that take G-code, no published
- * standard; dialects differ, so a letter that does not stand here keeps its number, without a unit.
+ * What the numbers behind the usual settings words are. The words are those of the public reference of G-code words and
+ * of settings reports of common controllers; dialects differ, so a letter that does not stand here keeps its number,
+ * without a unit.
  */
 
 /** Letters that turn instead of moving along (RS274/NGC 2.1.1: A, B and C). */
@@ -39,9 +40,6 @@ const words: Readonly<Record<string, SettingWord>> = {
   M906: { units: [[axes, 'mA']], index: 'IT' },
 };
 
-/** Letters that number heaters, tools and slots in words that do not stand above. Common practice. */
-const usualIndex = 'ETSIJHP';
-
 export const isSettingWord = (word: string): boolean => Object.hasOwn(words, word);
 
 /** The unit of one number; undefined when it is not known. */
@@ -53,11 +51,5 @@ export function unitOf(word: string, letter: string, isInches: boolean): string 
   return isInches ? unit.replace('mm', 'in') : unit;
 }
 
-/**
- * Letters that may say which of several lines of one word a line is.
- * @param isRepeated whether the word stands on several lines; only then can a word that is not known be numbered
- */
-export function indexLetters(word: string, isRepeated: boolean): string {
-  if (isSettingWord(word)) return words[word]?.index ?? '';
-  return isRepeated ? usualIndex : '';
-}
+/** Letters that say which of several lines of a known word a line is. */
+export const indexLetters = (word: string): string => (isSettingWord(word) ? (words[word]?.index ?? '') : '');

@@ -1,116 +1,126 @@
 import { decimalText } from '../machine/decimal.js';
-import type { Confirmation } from './confirmation.js';
+import type { ConfirmationReport, ConfirmedSetting, SettingAdvice } from './confirmation.js';
 import { type LineOptions, Lines } from './lines.js';
+import { sentence } from './wrap.js';
 
-const headlines = {
-  'as-meant': 'AS MEANT: the flash took.',
-  differs: 'NOT AS MEANT.',
-  'cannot-tell': 'CANNOT TELL.',
-} as const;
-
-/** What came of a flash, for the owner: the answer, the settings in one table, and what to type. */
-export function confirmText(report: Confirmation, options: LineOptions): string {
+/** The confirmation for people: how it came out, what differs and what to enter, then every setting. */
+export function confirmText(report: ConfirmationReport, options: LineOptions): string {
   const lines = new Lines(options);
   const { green, yellow, red } = lines.paint;
-  const { outcome, text, board, release, lacks, settings, remarks } = report;
-  const isOnlySettings = outcome === 'differs' && release.now !== null && release.now === release.meant;
-  const color = outcome === 'as-meant' ? green : outcome === 'differs' && !isOnlySettings ? red : yellow;
-  lines.headline(
-    isOnlySettings ? 'THE FLASH TOOK. Some settings are to be entered again.' : headlines[outcome],
-    color,
-  );
-  lines.add(text);
+  if (report.outcome === 'as-meant')
+    lines.headline('AS MEANT: the flash took, and the settings are there.', green);
+  else if (report.outcome === 'differs') lines.headline('NOT AS MEANT: something differs.', red);
+  else lines.headline('CANNOT TELL whether all is as meant.', yellow);
+  lines.add(sentence(report.text));
   lines.blank();
-  lines.entry('Board', `${board.title} (profile ${board.id}, revision ${board.revision})`);
-  lines.entry('Meant', release.meant ?? 'not told');
-  lines.entry('Before', release.before ?? 'not known');
-  lines.entry('Now', release.now ?? 'not known');
-  if (lacks.length > 0) lines.section('What is missing');
-  for (const [at, lack] of lacks.entries()) {
-    lines.add(lack.text, `  ${at + 1}. `);
-    lines.add(lack.settle, '     ');
+  const { board, checks, releaseBefore } = report;
+  lines.entry('Profile', `${board.title} (profile ${board.id}, revision ${board.revision})`);
+  lines.entry(
+    'Before',
+    releaseBefore === null ? 'the record does not say which release ran' : `release ${releaseBefore}`,
+  );
+  for (const { what, text } of checks) lines.entry(what === 'board' ? 'Board' : 'Release', text);
+  if (checks.some(({ what, state }) => what === 'release' && state === 'as-meant'))
+    lines.add('Which of its builds runs does not stand in the reply.', ' '.repeat(10));
+  if (report.problems.length > 0) {
+    lines.section('What could not be seen');
+    for (const text of report.problems) lines.item(sentence(text));
   }
-  if (settings.length > 0) table(lines, settings);
-  if (remarks.length > 0) lines.section('What to know about these settings');
-  for (const remark of remarks) lines.item(remark);
-  toEnter(lines, report);
-  stepsPart(lines, report);
-  if (report.cautions.length > 0) lines.section('Mind');
-  for (const caution of report.cautions) lines.item(caution);
+  settings(lines, report);
+  entry(lines, report);
+  steps(lines, report);
+  if (report.cautions.length > 0) {
+    lines.section('Mind');
+    for (const text of report.cautions) lines.item(sentence(text));
+  }
+  lines.section('Next');
+  lines.add(report.next.text, '  ');
+  for (const line of report.next.send) lines.command(line);
+  if (report.next.command !== null) lines.command(report.next.command);
   return lines.text();
 }
 
-const stateWords = {
-  same: 'same',
-  differs: 'DIFFERS',
-  gone: 'gone',
+/** Last column of the table. */
+const adviceWords: Readonly<Record<SettingAdvice, string>> = {
+  none: 'same',
+  enter: 'ENTER AGAIN',
+  'not-said': 'DIFFERS (*)',
+  expected: 'expected',
   new: 'new',
-  'other-unit': 'other units',
-} as const;
+  'not-seen': 'not seen',
+  'other-unit': 'other unit',
+};
 
-const wordWords = {
-  'carries-over': 'carries over',
-  dropped: 'dropped',
-  'not-said': 'maker has not said',
-} as const;
+const order: readonly SettingAdvice[] = [
+  'enter',
+  'not-said',
+  'other-unit',
+  'not-seen',
+  'expected',
+  'new',
+  'none',
+];
 
-function table(lines: Lines, settings: Confirmation['settings']): void {
-  lines.section('Settings before and after');
-  const number = (value: number | null): string => (value === null ? '-' : decimalText(value));
-  const signed = (value: number | null): string =>
-    value === null || value === 0 ? '' : `${value > 0 ? '+' : ''}${decimalText(value)}`;
-  const rows = settings.map(({ key, before, after, difference, unit, state, word, renamedTo }) => [
-    renamedTo === null ? key : `${key} -> ${renamedTo}`,
-    number(before),
-    number(after),
-    signed(difference),
-    unit ?? '',
-    state === 'same' || state === 'new' ? stateWords[state] : `${stateWords[state]}, ${wordWords[word]}`,
-  ]);
-  const heads = ['', 'before', 'after', 'change', 'unit', ''];
-  const widths = heads.map((head, at) =>
-    Math.max(head.length, ...rows.map((row) => [...(row[at] ?? '')].length)),
-  );
-  for (const row of [heads, ...rows]) {
-    const cells = row.map((cell, at) =>
-      at >= 1 && at <= 3 ? cell.padStart(widths[at] ?? 0) : cell.padEnd(widths[at] ?? 0),
+function settings(lines: Lines, { settings: all, layouts }: ConfirmationReport): void {
+  if (all.length === 0) return;
+  lines.section('Every setting, before and after');
+  lines.add(sentence(layouts.text), '  ');
+  const sorted = order.flatMap((advice) => all.filter((one) => one.advice === advice));
+  const rows = [
+    ['Setting', 'Before', 'After', 'Difference', 'Unit', ''],
+    ...sorted.map((one) => [
+      one.renamedTo === null ? one.key : `${one.key} > ${one.renamedTo}`,
+      one.before === null ? '-' : decimalText(one.before),
+      one.after === null ? '-' : decimalText(one.after),
+      differenceText(one),
+      one.unit ?? '',
+      adviceWords[one.advice],
+    ]),
+  ];
+  const widths = rows[0]!.map((_, column) => Math.max(...rows.map((row) => row[column]!.length)));
+  for (const row of rows)
+    lines.literal(
+      `  ${row.map((cell, column) => (column >= 1 && column <= 3 ? cell.padStart(widths[column]!) : cell.padEnd(widths[column]!))).join('  ')}`.trimEnd(),
     );
-    lines.literal(`  ${cells.join('  ')}`.trimEnd());
+  legend(lines, sorted);
+}
+
+const differenceText = ({ comparison, difference }: ConfirmedSetting): string =>
+  comparison === 'differs' && difference !== null
+    ? `${difference > 0 ? '+' : ''}${decimalText(difference)}`
+    : '';
+
+/** What each mark says, once for each sentence, with the settings that it is about. */
+function legend(lines: Lines, all: readonly ConfirmedSetting[]): void {
+  const texts = new Map<string, Set<string>>();
+  for (const { advice, text, word, renamedTo } of all) {
+    if ((advice === 'none' && renamedTo === null) || advice === 'new') continue;
+    const words = texts.get(text) ?? new Set();
+    texts.set(text, words.add(word));
+  }
+  for (const [text, words] of texts) {
+    const some = [...words].slice(0, 12);
+    const mark = all.some((one) => one.text === text && one.advice === 'not-said') ? '(*) ' : '';
+    lines.item(`${mark}${some.join(', ')}${words.size > some.length ? ' and others' : ''}: ${text}.`);
   }
 }
 
-function toEnter(lines: Lines, { lines: enter }: Confirmation): void {
-  if (enter.length === 0) return;
-  lines.section('Enter these lines again: the maker says that they carry over');
-  for (const line of enter) lines.command(line);
-  lines.blank();
-  lines.add(`The last line (${enter.at(-1)}) saves. Then make a new capture and confirm once more.`);
+function entry(lines: Lines, { lines: entries }: ConfirmationReport): void {
+  if (entries.length === 0) return;
+  lines.section('Lines that enter the old settings again, and save them');
+  for (const line of entries) lines.command(line);
 }
 
-function stepsPart(lines: Lines, { steps, stepsLines, stepsTolerance }: Confirmation): void {
-  if (steps.length === 0) return;
-  lines.section('Steps per unit, by what was measured (a calculation of its own)');
-  for (const { axis, old, commanded, measured, result, off, isInside } of steps) {
-    const share = `${off >= 0 ? '+' : ''}${(off * 100).toFixed(2)} %`;
-    if (old === null || result === null) {
-      lines.item(`${axis}: the capture does not say how many steps it has now (M92 ${axis}).`);
-      continue;
-    }
-    lines.item(
-      `${axis}: ${decimalText(old)} × ${decimalText(commanded)} ÷ ${decimalText(measured)} = ${result.toFixed(2)} (it was off by ${share})`,
-    );
-    if (isInside === false)
-      lines.add(
-        `That is more than the ${decimalText((stepsTolerance ?? 0) * 100)} % that this machine may be off. Measure again before you enter anything: a belt, a pulley or the measuring is wrong, and another number would only hide it.`,
-        '    ',
+function steps(lines: Lines, { steps: all, stepsLines }: ConfirmationReport): void {
+  if (all.length === 0) return;
+  lines.section('Steps from a measured move (a calculation, not read from the machine)');
+  for (const { axis, before, after, unit, commanded, measured, text } of all) {
+    if (before !== null && after !== null)
+      lines.item(
+        `${axis}: ${decimalText(before)} x ${decimalText(commanded)} / ${decimalText(measured)} = ${decimalText(after)} ${unit ?? ''}`.trimEnd(),
       );
-    if (isInside === null)
-      lines.add(
-        'The profile does not say how far this machine may be off. Such machines are seldom off by more than 2 % (common practice, no published source): measure twice before you enter anything.',
-        '    ',
-      );
+    lines.add(sentence(before === null ? `${axis}: ${text}` : text), before === null ? '  - ' : '    ');
   }
-  if (stepsLines.length === 0) return;
-  lines.blank();
+  if (stepsLines.length > 0) lines.add('Lines that enter what is inside the tolerance, and save it:', '  ');
   for (const line of stepsLines) lines.command(line);
 }

@@ -1,39 +1,52 @@
-import type { NewRecord } from '../core/make-record.js';
 import { type LineOptions, Lines } from './lines.js';
+import type { RecordNotes } from './record.js';
+import { sentence } from './wrap.js';
 
-/** What a new record lacks, for its owner, and what comes next. */
-export function recordNotes(
-  { lacks, settings, record }: NewRecord,
-  { title, next, cautions }: { title: string; next: string; cautions: readonly string[] },
-  options: LineOptions,
-): string {
+/** For people: whether the record is whole, what it lacks, and how to get what is missing. */
+export function recordText(notes: RecordNotes, options: LineOptions): string {
   const lines = new Lines(options);
   const { green, yellow } = lines.paint;
-  const isWhole = lacks.length === 0;
-  lines.headline(isWhole ? 'RECORD WHOLE' : 'RECORD NOT WHOLE: do not flash yet.', isWhole ? green : yellow);
-  lines.add(
-    isWhole
-      ? 'Everything that has to be known before a flash is written down.'
-      : `${lacks.length === 1 ? 'One thing is' : `${lacks.length} things are`} missing; the rest was written down.`,
-  );
+  const { board, release, supply, settings, lacks, questions, send, remarks, cautions, next } = notes;
+  if (lacks.length + questions.length === 0) lines.headline('THE RECORD OF THIS MACHINE IS WHOLE.', green);
+  else lines.headline('THE RECORD OF THIS MACHINE LACKS SOMETHING: do not flash yet.', yellow);
   lines.blank();
-  lines.entry('Board', title);
-  lines.entry('Runs now', record?.options.installed ?? 'not known');
-  lines.entry('Settings', settings === 0 ? 'none' : `${settings} numbers`);
-  if (!isWhole) lines.section('What is missing');
-  for (const [at, { text, settle }] of lacks.entries()) {
-    lines.add(text, `  ${at + 1}. `);
-    lines.add(settle, '     ');
+  lines.entry('Board', `${board.title} (profile ${board.id}, revision ${board.revision})`);
+  lines.entry(
+    'Release',
+    release === null
+      ? 'not known'
+      : `${release.text} (${release.by === 'machine' ? 'the machine says so' : 'you said so'})`,
+  );
+  lines.entry('Supply', supply ?? 'not known');
+  lines.entry(
+    'Settings',
+    settings.count === 0
+      ? 'none recorded'
+      : `${settings.count} numbers${settings.line === null ? '' : `, from line ${settings.line} of the capture on`}`,
+  );
+  if (lacks.length + questions.length > 0) {
+    lines.section('What is missing');
+    for (const text of lacks) lines.item(sentence(text));
+    for (const { ask, help, option } of questions) {
+      lines.item(ask);
+      if (help !== undefined) lines.add(help, '    ');
+      lines.add(option, '    Say it with: ');
+    }
   }
-  if (!isWhole) {
-    lines.blank();
+  if (send.length > 0) {
+    lines.section('Send these lines to the machine, and capture all that it answers');
+    for (const { line, does } of send) lines.add(does, `    ${line.padEnd(6)}`);
     lines.add(
-      'M115, M500, M501 and M503 are the usual words; if your machine has others, its manual counts.',
+      'Wait for the ok behind each. These are the usual words; the manual of the machine says whether it has others.',
+      '  ',
     );
   }
-  if (cautions.length > 0) lines.section('Mind');
-  for (const caution of cautions) lines.item(caution);
-  lines.section(isWhole ? 'Next' : 'Next, when nothing is missing any more');
-  lines.command(next);
+  if (remarks.length + cautions.length > 0) {
+    lines.section('Mind');
+    for (const text of [...remarks, ...cautions]) lines.item(sentence(text));
+  }
+  lines.section('Next');
+  lines.add(next.text, '  ');
+  lines.command(next.command);
   return lines.text();
 }

@@ -137,13 +137,13 @@ const readByCode: Readonly<Record<string, string>> = {
   'settings.carry': 'src/facts/collect-release.ts',
   'settings.dropped': 'src/facts/collect-release.ts',
   'settings.renamed': 'src/facts/collect-release.ts',
-  'settings.stepsTolerance': 'src/core/confirm.ts',
-  'identity.board.key': 'src/core/make-record.ts',
+  'settings.stepsTolerance': 'src/core/confirmation-report.ts',
+  'identity.release': 'src/machine/machine-identity.ts',
+  'identity.board': 'src/machine/machine-identity.ts',
   prefer: 'src/board/choose.ts',
   whenUnsure: 'src/board/choose.ts',
   siblings: 'src/board/markers.ts',
   'releases.numbering': 'src/board/check.ts',
-  'identity.release.key': 'src/facts/release-strays.ts',
 };
 
 /** Keys of which the code reads the whole map, whatever its names. */
