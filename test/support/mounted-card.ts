@@ -36,9 +36,10 @@ export function shownByLinux(image: string, work: string, how: ShownHow = {}): S
   const startByte = how.startByte ?? 1024 * 1024;
   const root = join(work, 'media', 'CARD');
   mkdirSync(root, { recursive: true });
-  const names = run('mdir', ['-b', '-i', `${image}@@${startByte}`, '::/']).split('\n').filter(Boolean);
-  if (names.length > 0)
-    run('mcopy', ['-s', '-m', '-n', '-i', `${image}@@${startByte}`, ...names, root]);
+  const names = run('mdir', ['-b', '-i', `${image}@@${startByte}`, '::/'])
+    .split('\n')
+    .filter(Boolean);
+  if (names.length > 0) run('mcopy', ['-s', '-m', '-n', '-i', `${image}@@${startByte}`, ...names, root]);
   const sys = join(work, 'sys');
   const put = (path: string, text: string): void => {
     mkdirSync(dirname(join(sys, path)), { recursive: true });
