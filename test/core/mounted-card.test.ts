@@ -520,7 +520,8 @@ describe.runIf(mayMount)('a whole card as a device', () => {
   });
 
   test('that changes while it is read ends not proven', async () => {
-    const image = await imageOf('tansy-fit');
+    const image = join(folder, 'written-to.img');
+    copyFileSync(await imageOf('tansy-fit'), image);
     await withLoop(
       image,
       async (device) => {
