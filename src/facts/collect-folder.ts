@@ -23,7 +23,7 @@ export function collectFolder(
   board: ResolvedProfile | null,
   notShown: Unseen,
 ): void {
-  for (const group of ['partitionTable', 'partition', 'volume', 'damage', 'deletedEntries'])
+  for (const group of ['partitionTable', 'partition', 'volume', 'damage', 'deletedEntries', 'updateFile'])
     store.setGroup(group, notShown);
   store.set('media.bytes', told.mediumBytes);
   store.set('media.sectorBytes', told.sectorBytes);

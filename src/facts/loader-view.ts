@@ -2,7 +2,7 @@ import type { ResolvedProfile } from '../board/profile.js';
 import { isCompanion } from './collect-companions.js';
 import { chooseUpdateFile } from './collect-update-file.js';
 import { Unseen } from './fact.js';
-import type { FileTree, TreeEntry } from './file-tree.js';
+import type { FileTree, FolderNames, TreeEntry } from './file-tree.js';
 import type { ClosedPlace, MountedTree } from './mounted-tree.js';
 import { foldCase, likelyShortName, splitPath, wantedFile } from './update-file-name.js';
 
@@ -79,38 +79,57 @@ function restsOnGuess(entry: TreeEntry, profile: ResolvedProfile, tree: FileTree
 }
 
 /**
- * A loader that reads both names may find a wanted file by a short one that is not shown: the driver is asked whether
- * it opens anything under that name.
+ * A loader that reads both names may find a wanted file by a short one that is not shown, its own or that of a folder
+ * above it: the driver is asked whether it opens anything under that path.
  */
 function namedByShortName(tree: MountedTree, profile: ResolvedProfile): FileTree {
-  const wanted = wantedFile(profile)?.places.map(({ folder, name }) =>
-    folder === '' ? name : `${folder}/${name}`,
-  );
   const { companions } = profile;
   const paths = [
-    ...(wanted ?? []),
-    ...(Array.isArray(companions)
-      ? companions.flatMap(({ path }) => (path === undefined ? [] : [path]))
-      : []),
-  ];
-  let { entries, incomplete }: Pick<FileTree, 'entries' | 'incomplete'> = tree;
-  for (const path of paths.map((each) => each.replace(/^\/+/, ''))) {
-    if (entries.some((entry) => foldCase(entry.path) === foldCase(path))) continue;
+    ...(wantedFile(profile)?.places ?? []).map(({ folder, name }) => `${folder}/${name}`),
+    ...(Array.isArray(companions) ? companions.map(({ path }) => path ?? '') : []),
+  ].map((path) => path.replace(/^\/+/, ''));
+  let view: FileTree = tree;
+  for (const path of paths) {
+    const parts = path.split('/');
+    const { entries, incomplete } = view;
+    const perhaps = entries.filter((entry) => mayLieUnder(entry, parts));
+    if (perhaps.length === 0 || entries.some((entry) => foldCase(entry.path) === foldCase(path))) continue;
     const found = tree.find(path);
-    if (found instanceof Unseen) incomplete ??= mayHaveShortName(entries, path) ? found : null;
+    if (found instanceof Unseen)
+      view = narrowed(
+        view,
+        entries.filter((entry) => !perhaps.includes(entry)),
+        incomplete ?? found,
+      );
     else if (found !== null)
-      entries = entries.map((entry) =>
-        entry.path === found ? { ...entry, shortName: foldCase(splitPath(path).name) } : entry,
+      view = narrowed(
+        view,
+        entries.map((entry) => (entry.path === found ? opened(entry, parts) : entry)),
+        incomplete,
       );
   }
-  return entries === tree.entries && incomplete === tree.incomplete
-    ? tree
-    : narrowed(tree, entries, incomplete);
+  return view;
 }
 
-/** True when a file in the folder of this path has a short name that is not shown. */
-const mayHaveShortName = (entries: readonly TreeEntry[], path: string): boolean =>
-  entries.some(
-    ({ folder, shortName }) =>
-      foldCase(folder) === foldCase(splitPath(path).folder) && typeof shortName !== 'string',
+/** True when a file may lie under a path, because each name on the way is the wanted one or has a short one not shown. */
+function mayLieUnder(entry: TreeEntry, parts: readonly string[]): boolean {
+  const names: FolderNames[] = [...(entry.above ?? []), entry];
+  return (
+    !entry.isFolder &&
+    names.length === parts.length &&
+    names.every(
+      ({ name, shortName }, at) =>
+        typeof shortName !== 'string' || foldCase(name) === foldCase(parts[at] as string),
+    )
   );
+}
+
+/** An entry that was opened under another path than its own: names that differ are its short ones. */
+function opened(entry: TreeEntry, parts: readonly string[]): TreeEntry {
+  const named = <T extends FolderNames>(names: T, at: number): T => {
+    const part = foldCase(parts[at] as string);
+    return foldCase(names.name) === part ? names : { ...names, shortName: part };
+  };
+  const above = (entry.above ?? []).map(named);
+  return { ...named(entry, above.length), above };
+}

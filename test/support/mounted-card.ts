@@ -1,6 +1,7 @@
 import { execFileSync } from 'node:child_process';
-import { mkdirSync, readFileSync, symlinkSync, writeFileSync } from 'node:fs';
+import { mkdirSync, readFileSync, statSync, symlinkSync, writeFileSync } from 'node:fs';
 import { dirname, join } from 'node:path';
+import type { Units } from '../../src/node/systems/allocation-units.js';
 import { type LinuxCalls, LinuxComputer } from '../../src/node/systems/linux-computer.js';
 import { run } from './disk-images.js';
 
@@ -45,7 +46,7 @@ export function shownByLinux(image: string, work: string, how: ShownHow = {}): S
     mkdirSync(dirname(join(sys, path)), { recursive: true });
     writeFileSync(join(sys, path), `${text}\n`);
   };
-  const bytes = Number(run('stat', ['-c', '%s', image]));
+  const bytes = statSync(image).size;
   const disk = 'devices/usb1/block/sdb';
   put(`${disk}/uevent`, 'MAJOR=8\nMINOR=16\nDEVNAME=sdb\nDEVTYPE=disk');
   put(`${disk}/dev`, '8:16');
@@ -158,7 +159,17 @@ function blkid(image: string, startByte: number): string[] {
 }
 
 /** Clusters of a FAT volume as fsck.fat counts them; what the kernel answers statfs with (Linux, fat_statfs). */
-function unitsOf(image: string, startByte: number): { bytes: number; count: number; free: number } {
+function unitsOf(image: string, startByte: number): Units {
+  const key = `${image} ${startByte} ${statSync(image).mtimeMs}`;
+  const known = counted.get(key) ?? countedIn(image, startByte);
+  counted.set(key, known);
+  return known;
+}
+
+/** Counted once for each state of an image. */
+const counted = new Map<string, Units>();
+
+function countedIn(image: string, startByte: number): Units {
   const volume = `${image}.volume`;
   writeFileSync(volume, readFileSync(image).subarray(startByte));
   const text = fsck(volume);

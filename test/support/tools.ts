@@ -34,6 +34,12 @@ export const toolPackages: Readonly<Record<string, string>> = {
   bzip2: 'bzip2',
   zstd: 'zstd',
   blkid: 'util-linux',
+  findmnt: 'util-linux',
+  blockdev: 'util-linux',
+  losetup: 'mount',
+  fusefat: 'fusefat',
+  'mount.exfat-fuse': 'exfat-fuse',
+  'ntfs-3g': 'ntfs-3g',
   openssl: 'openssl',
   chromium: 'chromium',
 };
