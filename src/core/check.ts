@@ -61,6 +61,6 @@ export function judge(store: FactStore, subject: Subject, options: CheckOptions)
     findings: judgement.findings,
     counts: judgement.counts,
     coverage: profile === null ? { silent: [], coreSilent: [] } : coverage(profile),
-    ...measuredPart(store, options.allFacts ?? false),
+    ...measuredPart(store, options.allFacts ?? false, 'card'),
   };
 }

@@ -2,15 +2,17 @@ import { limits } from '../bytes/limits.js';
 import { Absent, FactList, type FactValue, isRecord, Unseen } from '../facts/fact.js';
 import type { FactStore } from '../facts/fact-store.js';
 import type { Json, Report, Stated } from '../report/report.js';
+import type { RuleSubject } from '../rules/subject.js';
 
 /** The part of a report that says what was measured. */
 export type MeasuredPart = Pick<Report, 'facts' | 'unseen' | 'absent' | 'stated' | 'filesTotal'>;
 
 /**
  * Facts as a report holds them: the known ones nested along the dots of their paths, the others by path. Long lists
- * are cut at `limits.listed` unless `all` is set.
+ * are cut at `limits.listed` unless `all` is set. What was not seen counts only where it belongs to what was checked: a
+ * card shows no release folder, and a release folder no card.
  */
-export function measuredPart(store: FactStore, all: boolean): MeasuredPart {
+export function measuredPart(store: FactStore, all: boolean, about: RuleSubject): MeasuredPart {
   const part: MeasuredPart = {
     facts: {},
     unseen: {},
@@ -20,8 +22,9 @@ export function measuredPart(store: FactStore, all: boolean): MeasuredPart {
   };
   for (const [path, fact] of store.all()) {
     const { value } = fact;
-    if (value instanceof Unseen) part.unseen[path] = unseenJson(value);
-    else if (value instanceof Absent) part.absent.push(path);
+    if (value instanceof Unseen) {
+      if (path.startsWith('releaseFolder.') === (about === 'release')) part.unseen[path] = unseenJson(value);
+    } else if (value instanceof Absent) part.absent.push(path);
     else {
       place(part.facts, path, valueJson(value, all));
       const said = fact.origin === 'stated' ? statedText(value) : '';

@@ -113,7 +113,7 @@ export function checkRelease(subject: ReleaseSubject, options: CheckOptions): Ch
       findings: judgement.findings,
       counts: judgement.counts,
       coverage: coverage(profile),
-      ...measuredPart(store, options.allFacts ?? false),
+      ...measuredPart(store, options.allFacts ?? false, 'release'),
     },
   };
 }

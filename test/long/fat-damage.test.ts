@@ -1,7 +1,7 @@
 import { mkdirSync } from 'node:fs';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { DamageKind } from '../../src/card/fat/volume.js';
-import { Patch, someBytes, volumeOf, Workshop } from './fat-tools.js';
+import { Patch, someBytes, volumeOf, Workshop } from '../oracle/fat-tools.js';
 
 /**
  * Sound volumes with a few bytes changed on purpose, judged by fsck.fat (dosfstools 4.2) and by us. What fsck.fat
