@@ -77,6 +77,8 @@ describe('each rule', () => {
 
   test.each(
     rules
+      // Rules about releases have folders of their own in test/release.
+      .filter(({ id }) => !id.startsWith('release/'))
       .filter(({ id, hazard }) => !neverFails.includes(id) && hazard.some(({ is }) => is !== 'advice'))
       .map(({ id }) => id),
   )('%s has a card that fails it and a near miss that passes', (id) => {

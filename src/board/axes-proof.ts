@@ -6,6 +6,22 @@ import type { Build, Profile, Supply } from './profile.js';
 import { cellsText } from './range-text.js';
 import { joined } from './validate.js';
 
+/**
+ * What a build is in one row of the decision table. `preferred`: the one that is meant; `tied`: equally strong with
+ * another; `safe`: it would run, but another is meant. Refused: `supply`: the supply does not meet what it needs;
+ * `machine`: it is made for other machines; `both`. `replaces-loader`: it would fit, but nobody is told to use it.
+ * `open`: the supply would decide, and the profile lists none.
+ */
+export type RowFit =
+  | 'preferred'
+  | 'tied'
+  | 'safe'
+  | 'supply'
+  | 'machine'
+  | 'both'
+  | 'replaces-loader'
+  | 'open';
+
 /** One row of the decision table: a kind of machine with one supply. */
 export interface ProofRow {
   /** Axis id -> the answers of this row in words: `release below 24`. */
@@ -18,6 +34,8 @@ export interface ProofRow {
   readonly safe: readonly string[];
   /** Id of the preferred build; null when there is none, or several are equally strong. */
   readonly preferred: string | null;
+  /** For each build in the order of the profile what it is here. */
+  readonly fits: readonly RowFit[];
 }
 
 /**
@@ -121,7 +139,7 @@ class Prover {
     for (const kind of this.kinds)
       for (const [index, state] of this.states.entries()) {
         const { safe, best, open } = this.table.prefer(kind.answers, state);
-        rows.push(this.rowOf(kind, index, safe, best));
+        rows.push(this.rowOf(kind, index, safe, best, this.fitsOf(kind, state, safe, best)));
         if (open) continue;
         if (safe.length === 0) gaps.push(this.boxOf(kind, index, index));
         else if (best.length > 1) {
@@ -188,6 +206,7 @@ class Prover {
     supply: number,
     safe: readonly number[],
     best: readonly number[],
+    fits: readonly RowFit[],
   ): ProofRow {
     const listed = this.supplies[supply];
     return {
@@ -201,7 +220,25 @@ class Prover {
       supply: listed ? { id: listed.id, volts: listed.volts, amps: listed.amps } : null,
       safe: safe.map((index) => this.builds[index]!.id),
       preferred: best.length === 1 ? this.builds[best[0]!]!.id : null,
+      fits,
     };
+  }
+
+  private fitsOf(
+    kind: MachineKind,
+    supply: SupplyState,
+    safe: readonly number[],
+    best: readonly number[],
+  ): readonly RowFit[] {
+    return this.builds.map((build, index): RowFit => {
+      if (best.includes(index)) return best.length === 1 ? 'preferred' : 'tied';
+      if (safe.includes(index)) return 'safe';
+      const isMade = this.table.holds(index, kind.answers);
+      const isFed = this.table.meets(index, supply);
+      if (isFed === false) return isMade ? 'supply' : 'both';
+      if (!isMade) return 'machine';
+      return build.kind === 'application' ? 'open' : 'replaces-loader';
+    });
   }
 
   /** An owner who cannot read the label gets one build, and every listed supply must be able to feed it. */

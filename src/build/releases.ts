@@ -6,8 +6,12 @@ import { crc32 } from 'node:zlib';
 import type { Build, Profile } from '../board/profile.js';
 import { readProfile } from '../board/read.js';
 import { resolveProfile } from '../board/resolve.js';
-import { type MeasuredFile, sealOf } from '../core/seal.js';
-import { sha256Hex } from '../node/digests.js';
+import { manifestName, manifestText, sealedManifest } from '../board/seal.js';
+import { readReleaseFiles } from '../facts/release-files.js';
+import { releaseParts } from '../facts/release-parts.js';
+import { nodeDigests } from '../node/digests.js';
+import { readStagingFolder } from '../node/staging-folder.js';
+import { StagingTree } from '../node/staging-tree.js';
 
 /** The sample release: its number, and its folder from the root of the project. */
 export const sampleRelease = { release: '31', folder: 'samples/releases/tansy-31' } as const;
@@ -30,7 +34,6 @@ export async function buildRelease(root: string, folder: string): Promise<void> 
   const { profile } = readProfile(await readFile(board, 'utf8'), 'samples/boards/tansy.yaml');
   if (!Array.isArray(profile.builds)) throw new Error('the profile of the sample release lists no builds');
 
-  const paths = ['board.yaml', 'LARKGO.TXT', 'NOTES.txt'];
   await mkdir(folder, { recursive: true });
   await copyFile(board, join(folder, 'board.yaml'));
   for (const name of ['LARKGO.TXT', 'NOTES.txt']) await copyFile(join(source, name), join(folder, name));
@@ -38,21 +41,13 @@ export async function buildRelease(root: string, folder: string): Promise<void> 
     const path = build.files[0]!;
     await mkdir(dirname(join(folder, path)), { recursive: true });
     await writeFile(join(folder, path), await programOf(source, profile, build, index + 1));
-    paths.push(path);
   }
 
-  const measured: MeasuredFile[] = [];
-  for (const path of paths) {
-    const bytes = await readFile(join(folder, path));
-    measured.push({
-      path,
-      bytes: bytes.length,
-      crc32: crc32(bytes).toString(16).padStart(8, '0'),
-      sha256: sha256Hex(bytes),
-    });
-  }
-  const { manifest, sums } = sealOf(profile, sampleRelease.release, measured);
-  for (const { name, text } of [manifest, sums]) await writeFile(join(folder, name), text);
+  const tree = new StagingTree(readStagingFolder(folder));
+  const { files } = readReleaseFiles(tree, nodeDigests);
+  const { partOf } = releaseParts(profile, tree, files);
+  const manifest = sealedManifest(profile, sampleRelease.release, files, partOf);
+  await writeFile(join(folder, manifestName), manifestText(manifest));
 }
 
 /** One build: the linked program as plain bytes, filled up as the profile wants, with its checksum at the end. */

@@ -57,10 +57,26 @@ export const limits = {
   machines: 50_000,
   /** Published files with which a file that equals none of them is compared byte for byte. */
   nearMissFiles: 64,
+  /** Files of one release folder. Releases hold a handful of builds and documents. */
+  releaseFiles: 10_000,
+  /** Bytes of all files of one release folder together. */
+  releaseBytes: 8 * 1024 * 1024 * 1024,
+  /** Kinds of machines that are looked at for one build of a release: answers to all questions of the profile. */
+  releaseKinds: 4096,
+  /** Kinds of machines on which one build of a release is tried, and rows of the table of builds in a report. */
+  releaseMachines: 64,
   /** Places of one marker text that are looked at in an image. */
   markerPlaces: 1000,
   /** Characters of a saved report: one that lists all files of a full card (`--facts all`) has some sixty million. */
   reportBytes: 128 * 1024 * 1024,
+  /** Bytes of a terminal capture: a settings report has a few thousand. */
+  captureBytes: 1024 * 1024,
+  /** Lines of a terminal capture that are looked at. */
+  captureLines: 50_000,
+  /** Characters of one line of a terminal capture. */
+  captureLineCharacters: 4096,
+  /** Numbers kept from the settings reports of one capture; a large map of a bed has a thousand. */
+  captureSettings: 4000,
   /** Bytes that a program of the system may print about disks and cards: what it says of one is a few thousand. */
   systemAnswerBytes: 4 * 1024 * 1024,
   /** Bytes of a profile, rule file, record or manifest. */

@@ -1,3 +1,4 @@
+import type { MachineOptions } from '../machine/machine.js';
 import type { Given } from './given.js';
 import { boardOptions } from './options.js';
 
@@ -18,6 +19,27 @@ export function again(
   const words = ['flashworthy', command, card];
   for (const option of texts) for (const text of given.texts(option)) words.push(`--${option}`, text);
   for (const option of flags) if (given.flag(option)) words.push(`--${option}`);
+  return words.map(quoted).join(' ');
+}
+
+/** A command to type next, with the same words about board and machine as this one was given. */
+export function nextCommand(
+  command: string,
+  operands: readonly string[],
+  given: Given,
+  { supply, installed, was, sets }: MachineOptions,
+): string {
+  const words = ['flashworthy', command, ...operands];
+  const add = (option: string, value: string | undefined): void => {
+    if (value !== undefined) words.push(`--${option}`, value);
+  };
+  add('boards', given.text('boards'));
+  add('manifest', given.text('manifest'));
+  add('machine', given.text('machine'));
+  add('supply', supply);
+  add('installed', installed);
+  add('was', was);
+  for (const [axis, value] of Object.entries(sets ?? {})) add('set', `${axis}=${value}`);
   return words.map(quoted).join(' ');
 }
 

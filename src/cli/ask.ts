@@ -70,14 +70,16 @@ export function questionText({ ask, help, possible, option }: Question, width: n
     const name = title === undefined ? value : `${title} (${value})`;
     lines.push(...wrap(name, width, numbered ? `  ${index + 1}  ` : '  - '));
   }
-  const example = /^--\S+ (\S+)$/.exec(option)?.[1]?.replace(/^[^=]*=/, '');
+  const shown = /^--\S+ (\S+)$/.exec(option)?.[1]?.replace(/^[^=]*=/, '');
+  // A word in capitals stands for an answer and is none.
+  const example = shown === 'RELEASE' ? undefined : shown;
   const how = numbered
     ? 'A number or a name'
     : possible !== undefined
       ? 'One of these'
       : example === undefined
-        ? 'Your answer'
-        : `Such as ${example}${option.startsWith('--installed') ? ', or none if nothing runs' : ''}`;
+        ? `Your answer${option.startsWith('--installed') ? ', or none if nothing runs' : ''}`
+        : `Such as ${example}`;
   return `${lines.map(visible).join('\n')}\n${how}; Enter alone if you do not know: `;
 }
 

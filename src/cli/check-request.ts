@@ -6,8 +6,15 @@ import type { LoadedBoard } from './load-board.js';
 import { oneOf } from './options.js';
 import type { Surroundings } from './surroundings.js';
 
-/** Reads what is the same for every target of a run: board, machine, what the owner says of the card, rules. */
-export async function checkRequest(given: Given, surroundings: Surroundings): Promise<CheckRequest> {
+/**
+ * Reads what is the same for every target of a run: board, machine, what the owner says of the card, rules.
+ * @param known board and machine, where the command has read them already
+ */
+export async function checkRequest(
+  given: Given,
+  surroundings: Surroundings,
+  known?: Pick<CheckRequest, 'board' | 'machine' | 'record'>,
+): Promise<CheckRequest> {
   const { loadBoard } = await import('./load-board.js');
   const { loadProcessors, loadRules } = await import('./load-rules.js');
   const { nodeDigests } = await import('../node/digests.js');
@@ -15,10 +22,11 @@ export async function checkRequest(given: Given, surroundings: Surroundings): Pr
   const facts = given.text('facts');
   if (facts !== undefined) oneOf('facts', facts, ['all']);
   const media = await statedMedia(given);
-  const board = await loadBoard(given.text('board'), given.text('boards'), given.text('manifest'));
+  const board =
+    known?.board ?? (await loadBoard(given.text('board'), given.text('boards'), given.text('manifest')));
   return {
     board,
-    ...(await statedMachine(given, board)),
+    ...(known ?? (await statedMachine(given, board))),
     media,
     rules: await loadRules(given.text('rules'), surroundings),
     waivers: await compiledWaivers(board),
@@ -31,7 +39,9 @@ export async function checkRequest(given: Given, surroundings: Surroundings): Pr
 }
 
 /** The compiler of expressions is loaded only for a profile that waives something under a condition. */
-async function compiledWaivers(board: LoadedBoard | null): Promise<Waiver[]> {
+export async function compiledWaivers(
+  board: Pick<LoadedBoard, 'profile' | 'file'> | null,
+): Promise<Waiver[]> {
   const waivers: Waiver[] = [];
   for (const { rule, only, because, until } of board?.profile.waive ?? []) {
     const common = { rule, because, ...(until === undefined ? {} : { until }) };

@@ -143,7 +143,8 @@ async function checkAll(
 const stackOf = (error: unknown): string =>
   error instanceof Error ? (error.stack ?? error.message) : String(error);
 
-function reportOptions(given: Given, { width, color }: Surroundings): ReportOptions {
+/** How a report is to be written here: width, colours, and the steps of this system. */
+export function reportOptions(given: Given, { width, color }: Surroundings): ReportOptions {
   const systems = { win32: 'windows', darwin: 'macos', linux: 'linux' } as const;
   const system = process.platform in systems ? systems[process.platform as keyof typeof systems] : undefined;
   return { width, color, verbose: given.flag('verbose'), ...(system ? { system } : {}) };

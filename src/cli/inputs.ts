@@ -30,23 +30,29 @@ export function statOrNull(path: string): Stats | null {
  * cannot be such a file.
  */
 export function readInput(role: string, path: string, most: number = limits.textFileBytes): InputFile {
+  const bytes = bytesOfInput(role, path, most);
+  try {
+    return {
+      role,
+      path,
+      text: new TextDecoder('utf-8', { fatal: true }).decode(bytes),
+      sha256: sha256Hex(bytes),
+    };
+  } catch {
+    throw usageProblem(`${path}: expected text in UTF-8 (${role})`);
+  }
+}
+
+function bytesOfInput(role: string, path: string, most: number): Uint8Array {
   const stats = statOrNull(path);
   if (stats === null) throw notThere(`${path}: there is no such file (${role})`);
   if (!stats.isFile()) throw usageProblem(`${path} is not a file (${role})`);
   if (stats.size > most) throw usageProblem(`${path} is larger than ${most} bytes: it cannot be a ${role}`);
-  let bytes: Uint8Array;
   try {
-    bytes = readFileSync(path);
+    return readFileSync(path);
   } catch (error) {
     throw notThere(`${path} cannot be read: ${errorText(error)}`);
   }
-  let text: string;
-  try {
-    text = new TextDecoder('utf-8', { fatal: true }).decode(bytes);
-  } catch {
-    throw usageProblem(`${path}: expected text in UTF-8 (${role})`);
-  }
-  return { role, path, text, sha256: sha256Hex(bytes) };
 }
 
 /** Paths of all `.yaml` and `.yml` files in a folder and the folders in it, `/` between names, in order. */

@@ -29,24 +29,34 @@ export async function loadBoard(
     return null;
   }
   const { path, folder } = findProfile(board, boards);
-  const file = readInput('board profile', path);
+  const read = await readBoardFile(path);
   const beside = join(folder, 'manifest.json');
-  const { ProfileError, readProfile } = await import('../board/read.js');
   const manifestPath = manifest ?? (statOrNull(beside)?.isFile() ? beside : null);
+  if (manifestPath === null) return { ...read, manifest: null, release: null, candidates: [] };
+  return { ...read, ...(await loadManifest(manifestPath, read.profile)) };
+}
+
+/** Reads one profile. Ends the command with 66 when it is not there, with 64 when it is wrong. */
+export async function readBoardFile(path: string): Promise<ReadProfile & Pick<LoadedBoard, 'file'>> {
+  const file = readInput('board profile', path);
+  const { ProfileError, readProfile } = await import('../board/read.js');
   try {
-    const read = readProfile(file.text, path);
-    if (manifestPath === null) return { ...read, file, manifest: null, release: null, candidates: [] };
-    return { ...read, file, ...(await loadManifest(manifestPath, read.profile)) };
+    return { ...readProfile(file.text, path), file };
   } catch (error) {
     if (error instanceof ProfileError) throw usageProblem(placedProblems(error.problems));
     throw error;
   }
 }
 
-async function loadManifest(
-  path: string,
-  profile: Profile,
-): Promise<Pick<LoadedBoard, 'manifest' | 'release' | 'candidates'>> {
+/** A manifest that was read, with the files that it names. */
+interface LoadedManifest {
+  readonly manifest: InputFile;
+  readonly release: Manifest;
+  readonly candidates: readonly Candidate[];
+}
+
+/** Reads one manifest. Ends the command with 66 when it is not there, with 64 when it is wrong. */
+export async function loadManifest(path: string, profile: Profile): Promise<LoadedManifest> {
   const manifest = readInput('release manifest', path);
   const { ManifestError, readManifest } = await import('../board/manifest.js');
   const { releaseCandidates } = await import('../node/release-files.js');

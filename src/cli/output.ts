@@ -117,7 +117,7 @@ export async function writeForms<T, O extends FormOptions>(
 }
 
 /** The path with all links followed, so that no link leads a report onto the card. */
-function realPath(path: string): string {
+export function realPath(path: string): string {
   try {
     return realpathSync(path);
   } catch {

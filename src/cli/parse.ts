@@ -1,26 +1,38 @@
 import yargs, { type Argv, type Options } from 'yargs';
 import { nearest } from '../board/nearest.js';
 import { boardCheckCommand } from './board-check.js';
+import { boardLearnCommand } from './board-learn.js';
+import { boardNewCommand } from './board-new.js';
 import { cardsCommand } from './cards.js';
 import { checkCommand } from './check.js';
 import { chooseCommand } from './choose.js';
 import type { Command } from './command.js';
+import { confirmCommand } from './confirm.js';
 import { CommandProblem, usageProblem } from './exit.js';
 import { explainCommand } from './explain.js';
 import { Given } from './given.js';
 import { identifyCommand } from './identify.js';
+import { prepareCommand } from './prepare.js';
+import { recordCommand } from './record.js';
 import { rehearseCommand } from './rehearse.js';
+import { releaseCommand } from './release.js';
 import { rulesCommand } from './rules.js';
 import type { Surroundings } from './surroundings.js';
 
 const commands: readonly Command[] = [
+  recordCommand,
   checkCommand,
   chooseCommand,
+  prepareCommand,
   rehearseCommand,
+  confirmCommand,
   identifyCommand,
+  releaseCommand,
   explainCommand,
   rulesCommand,
   boardCheckCommand,
+  boardNewCommand,
+  boardLearnCommand,
   cardsCommand,
 ];
 

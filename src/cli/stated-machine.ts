@@ -50,7 +50,8 @@ export async function statedMachine(
   return { machine, record };
 }
 
-function statedOptions(given: Given): MachineOptions {
+/** What `--supply`, `--installed`, `--was` and `--set` say, as written there. */
+export function statedOptions(given: Given): MachineOptions {
   const sets: Record<string, string> = {};
   for (const [axis, value] of given.texts('set').map((text) => nameAndValue('set', text))) {
     if (Object.hasOwn(sets, axis)) throw usageProblem(`--set ${axis}=… is given twice`);

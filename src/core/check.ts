@@ -1,10 +1,12 @@
 import { releaseNumbering } from '../board/check.js';
 import { coverage } from '../board/coverage.js';
+import type { Profile } from '../board/profile.js';
 import { compareValues, valueProblem } from '../board/ranges.js';
 import type { FactStore } from '../facts/fact-store.js';
 import type { Report } from '../report/report.js';
 import { type JudgeOptions, judge as judgeRules, type Waiver } from '../rules/judge.js';
 import type { RuleSet } from '../rules/rule.js';
+import { rulesAbout } from '../rules/subject.js';
 import { verdict } from '../rules/verdict.js';
 import { collectFacts, type Subject } from './collect.js';
 import { measuredPart } from './facts-json.js';
@@ -30,11 +32,9 @@ export function check(subject: Subject, options: CheckOptions): Report {
   return judge(collectFacts(subject), subject, options);
 }
 
-/** Whether the release that is checked lies behind another one; undefined when nobody can tell. */
-function isPast({ profile, manifest }: Subject, until: string): boolean | undefined {
-  if (profile === null || !manifest) return undefined;
+/** Whether a release lies behind another one; undefined when nobody can tell. */
+export function isReleasePast(profile: Profile, release: string, until: string): boolean | undefined {
   const numbering = releaseNumbering(profile);
-  const { release } = manifest;
   if (valueProblem(release, numbering) !== undefined || valueProblem(until, numbering) !== undefined)
     return undefined;
   return compareValues(release, until, numbering) > 0;
@@ -42,9 +42,11 @@ function isPast({ profile, manifest }: Subject, until: string): boolean | undefi
 
 /** Judges the facts of a subject, and says the verdict. Throws only for our own bugs. */
 export function judge(store: FactStore, subject: Subject, options: CheckOptions): Report {
-  const { target, profile } = subject;
-  const { ruleSet } = options;
-  const judgement = judgeRules(store, ruleSet, { isPast: (until) => isPast(subject, until), ...options });
+  const { target, profile, manifest } = subject;
+  const ruleSet = rulesAbout('card', options.ruleSet);
+  const isPast = (until: string): boolean | undefined =>
+    profile === null || !manifest ? undefined : isReleasePast(profile, manifest.release, until);
+  const judgement = judgeRules(store, ruleSet, { isPast, ...options });
   const result = verdict(judgement.findings, ruleSet.rules);
   return {
     schema: 'flashworthy-report/1',

@@ -61,7 +61,10 @@ export function choiceReport(subject: ChoiceSubject): ChoiceReport {
     build: build?.id ?? null,
     assumes: choice.assumes,
     file,
-    card: build === null ? [] : cardFiles(subject, resolveProfile(profile, machine), build),
+    card:
+      build === null
+        ? []
+        : cardFiles(subject, resolveProfile(profile, machine), { title: build.title, from: build.files[0]! }),
     builds: choice.builds.map((fit) => ({
       id: fit.build.id,
       title: fit.build.title,
@@ -298,11 +301,15 @@ function powerObstacle(build: Build, power: ChoicePower | null): string | null {
 
 // ---- the card -----------------------------------------------------------------------------------------------
 
-function cardFiles(subject: ChoiceSubject, resolved: ResolvedProfile, build: Build): CardFile[] {
-  const from = build.files[0]!;
+/** What a card has to hold: the update file, then each companion of the profile in its order. */
+export function cardFiles(
+  subject: Pick<ChoiceSubject, 'machine' | 'manifest' | 'read'>,
+  resolved: ResolvedProfile,
+  { title, from }: { readonly title: string; readonly from: string },
+): CardFile[] {
   const update: CardFile = {
     role: 'update',
-    title: build.title,
+    title,
     from,
     ...nameOnCard(resolved, subject.machine, from),
     required: true,
@@ -369,7 +376,7 @@ const noted = (notes: readonly string[]): { note?: string } =>
   notes.length === 0 ? {} : { note: notes.join('; ') };
 
 function companionFile(
-  { manifest, read }: ChoiceSubject,
+  { manifest, read }: Pick<ChoiceSubject, 'manifest' | 'read'>,
   resolved: ResolvedProfile,
   companion: Companion,
   updateFile: string,
@@ -418,6 +425,10 @@ const dangers = {
   moving: 'Parts of this machine may move by themselves at the first start: keep your hands away.',
 } as const;
 
+/** What to beware of at the machine itself, in plain sentences. */
+export const dangersOf = ({ cautions }: Profile): string[] =>
+  Array.isArray(cautions) ? cautions.map((danger) => dangers[danger]) : [];
+
 function cautionsOf(
   { profile, machine, manifest, inputs }: ChoiceSubject,
   choice: Choice,
@@ -444,6 +455,6 @@ function cautionsOf(
     );
   if (profile.card.otherFiles === 'forbidden') cautions.push('Nothing else may be on the card.');
   cautions.push(...change.remarks);
-  if (Array.isArray(profile.cautions)) cautions.push(...profile.cautions.map((danger) => dangers[danger]));
+  cautions.push(...dangersOf(profile));
   return cautions;
 }

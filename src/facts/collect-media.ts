@@ -1,4 +1,5 @@
 import type { RecordingSource } from '../bytes/recording-source.js';
+import { tradeSizeText } from '../bytes/size-text.js';
 import { Absent, FactList, type FactValue, Unseen } from './fact.js';
 import type { FactStore } from './fact-store.js';
 import { capacityClasses } from './schema.js';
@@ -70,7 +71,14 @@ export function collectMedia(store: FactStore, target: TargetDescription, stated
   );
   cardSizes(store, target, stated.cardBytes);
   const classes = possibleClasses(target, stated.cardBytes);
-  store.set('media.possibleClasses', classes, stated.cardBytes === undefined ? { origin: 'derived' } : owner);
+  store.set('media.possibleClasses', classes, { origin: 'derived' });
+  store.set(
+    'media.cardSize',
+    stated.cardBytes === undefined
+      ? notTold('nobody said which size is printed on the card', 'say it: --card 32GB')
+      : tradeSizeText(stated.cardBytes),
+    owner,
+  );
   store.set(
     'media.capacityClass',
     classes instanceof FactList && classes.items.length === 1
@@ -81,7 +89,7 @@ export function collectMedia(store: FactStore, target: TargetDescription, stated
             'an image file does not show how large the real card is',
             'say the size that is printed on the card: --card 32GB',
           ),
-    stated.cardBytes === undefined ? { origin: 'derived' } : owner,
+    { origin: 'derived' },
   );
 }
 
@@ -96,6 +104,10 @@ const largest: Readonly<Record<(typeof capacityClasses)[number], number>> = {
   SDUC: 128 * 1024 ** 4,
 };
 
+/** Largest card of a family in bytes; no bound for a family that is not known. */
+export const largestOfClass = (name: string): number =>
+  Object.hasOwn(largest, name) ? largest[name as keyof typeof largest] : Number.POSITIVE_INFINITY;
+
 export function capacityClassOf(bytes: number): (typeof capacityClasses)[number] {
   return capacityClasses.find((name) => bytes <= largest[name]) ?? 'SDUC';
 }
@@ -106,8 +118,8 @@ const overTradeSize = 1.02;
 /** Between which sizes the real card is: its own of a device, as the owner says, or large enough for the image. */
 function cardSizes(store: FactStore, { kind, bytes }: TargetDescription, stated: number | undefined): void {
   if (stated !== undefined) {
-    store.set('media.leastCardBytes', stated, { origin: 'stated' });
-    store.set('media.mostCardBytes', Math.floor(stated * overTradeSize), { origin: 'stated' });
+    store.set('media.leastCardBytes', stated, { origin: 'derived' });
+    store.set('media.mostCardBytes', Math.floor(stated * overTradeSize), { origin: 'derived' });
     return;
   }
   const unseen = new Unseen('not-visible', 'the size of the card could not be seen');

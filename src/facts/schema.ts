@@ -144,9 +144,18 @@ const damageItem = {
   touchesUpdateFile: bool('true when the update file, its folder or its FAT entries are touched'),
 };
 
+/** What is wrong with one file of a build. */
+const releaseFault = {
+  path: text('path of the file'),
+  build: text('id of the build'),
+  found: text('what was found'),
+  needed: text('what was needed'),
+  rule: text('the rule of a card that the file would fail; absent when there is none'),
+};
+
 export const factSchema: Readonly<Record<string, FactDeclaration>> = {
   // ---- the target -----------------------------------------------------------------------------------------
-  'target.kind': word(['image', 'device', 'folder', 'staging'], 'what was given to check'),
+  'target.kind': word(['image', 'device', 'folder', 'staging', 'release'], 'what was given to check'),
   'target.view': word(['medium', 'cached'], 'the medium itself, or what the computer remembers of it'),
   'target.path': text('the path that was given'),
   'target.changed': bool('true when the target changed while it was read'),
@@ -161,6 +170,7 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
 
   'media.bytes': bytes('size of the medium; of a compressed image, the size of the image inside'),
   'media.sectorBytes': bytes('size of a sector of the medium'),
+  'media.cardSize': text('size printed on the real card'),
   'media.capacityClass': word(capacityClasses, 'capacity family of the real card'),
   'media.possibleClasses': words(
     capacityClasses,
@@ -656,6 +666,68 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
     boundBy: word(['heater', 'build', 'supply'], 'what keeps it from more'),
   }),
   'power.notKnown': texts('loads whose power the profile does not settle, with the reason'),
+
+  // ---- a release folder -----------------------------------------------------------------------------------
+  'releaseFolder.read': bool('every file and folder in it was read'),
+  'releaseFolder.files': int('files in it'),
+  'releaseFolder.notFiles': texts('links, pipes and the like, which are neither files nor folders'),
+  'releaseFolder.names': records('files whose names cannot be used everywhere', {
+    path: text('path'),
+    how: word(
+      ['manifest', 'windows', 'case', 'invisible'],
+      'what is wrong: no manifest can hold it, Windows cannot have it, it differs from another in case alone, or it holds invisible characters',
+    ),
+  }),
+  'releaseFolder.release': text('release that the folder holds, as its manifest or the maintainer says'),
+  'releaseFolder.releaseAsNumbered': bool('that release is numbered as the profile says'),
+  'releaseFolder.declared': int('files of builds that the profile declares'),
+  'releaseFolder.missingBuilds': records('files of builds that are declared and are not there', {
+    build: text('id of the build'),
+    path: text('path that the profile names'),
+    instead: text('file that seems to be it under another name; absent when there is none'),
+  }),
+  'releaseFolder.formFaults': records('builds in a form that the boot loader does not take', releaseFault),
+  'releaseFolder.sizeFaults': records('builds of a size that the profile does not allow', releaseFault),
+  'releaseFolder.placeFaults': records('builds for another place in the memory', releaseFault),
+  'releaseFolder.otherFaults': records('builds that fail another check of the program', releaseFault),
+  'releaseFolder.powerFaults': records('builds that ask too much of the supplies they are for', releaseFault),
+  'releaseFolder.companionFaults': texts('companion files that are missing or wrong, in words'),
+  'releaseFolder.markerFaults': records('builds with another marker than their own', releaseFault),
+  'releaseFolder.numberFaults': records('builds that say that they belong to another release', releaseFault),
+  'releaseFolder.nowhere': texts('builds that are made for no machine at all'),
+  'releaseFolder.twins': texts('builds whose bytes stand there under several names, in words'),
+  'releaseFolder.strays': records('other files that somebody could take for a build', {
+    path: text('path'),
+    what: text('what it is, in words'),
+  }),
+  'releaseFolder.litter': texts("known by-products of the maintainer's computer"),
+  'releaseFolder.sharedCrc': records('builds that have one CRC-32 in common', {
+    crc32: text('the CRC-32'),
+    paths: text('the builds, in words'),
+  }),
+  'releaseFolder.choiceTried': int('kinds of machines for which the choice of build was tried'),
+  'releaseFolder.gaps': texts('machines for which no build is safe, in words'),
+  'releaseFolder.overlaps': texts('machines for which several builds are equally right, in words'),
+  'releaseFolder.supplyFaults': texts('what the builds leave open about supplies, in words'),
+  'releaseFolder.neverMeant': texts('builds that are meant for no machine'),
+  'releaseFolder.matrix': records('every kind of machine, and what each build is there', {
+    machine: text('the machine, in words'),
+    supply: text('label of the supply; absent when the profile lists none'),
+    preferred: text('id of the build that is meant; absent when there is none'),
+    fits: texts('for each build, in the order of the profile, what it is on this machine'),
+  }),
+  'releaseFolder.matrixTotal': int('rows of that table'),
+  'releaseFolder.staleWaivers': texts(
+    'waivers of the profile that were meant for earlier releases, in words',
+  ),
+  'releaseFolder.sealed': bool('a manifest is there; absent while it is being written'),
+  'releaseFolder.unlisted': texts('files that the manifest does not name'),
+  'releaseFolder.lost': texts('files that the manifest names and that are not there'),
+  'releaseFolder.changed': texts('files that are not what the manifest says, in words'),
+  'releaseFolder.misdescribed': texts('what else the manifest says that is not so, in words'),
+  'releaseFolder.checksumFaults': texts(
+    'what is wrong in the list of checksums beside the manifest; absent when there is no list',
+  ),
 
   // ---- what the profile says, resolved for this machine -----------------------------------------------------
   'board.id': text('id of the board profile'),

@@ -21,7 +21,7 @@ export interface Machine {
   /** Answers to the other questions of the profile, by axis id; `loader` is one of them. */
   answers: Record<string, string>;
   lastFileName?: string;
-  /** Settings of the machine that a machine record holds. */
+  /** Settings of the machine that a machine record holds; none when its report did not come whole. */
   settingsNoted?: number;
 }
 

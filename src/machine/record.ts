@@ -14,6 +14,7 @@ import {
 import { limits } from '../bytes/limits.js';
 import { visible } from '../rules/visible.js';
 import { type Machine, type MachineOptions, machineFromOptions, type UsageProblem } from './machine.js';
+import { recordTroubles } from './record-capture.js';
 
 /** One number that the machine keeps, as its settings report named it. */
 export interface RecordedSetting {
@@ -121,7 +122,8 @@ export function machineFromRecord(
   );
   machine.board = record.board;
   if (record.lastFileName !== undefined) machine.lastFileName = record.lastFileName;
-  machine.settingsNoted = record.settings.length;
+  // A report that was cut off or torn is no list of what has to be entered again.
+  machine.settingsNoted = recordTroubles(record).length === 0 ? record.settings.length : 0;
   return { machine, problems };
 }
 

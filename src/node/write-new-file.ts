@@ -65,9 +65,14 @@ export class NewFile {
   }
 
   append(text: string): void {
+    this.fill((descriptor) => writeFileSync(descriptor, text));
+  }
+
+  /** Lets something write what it likes; it must write all of it. */
+  fill(write: (descriptor: number) => void): void {
     const { descriptor } = this;
     if (descriptor === null) throw new Error(`${this.path} is not open any more`);
-    this.attempt(() => writeFileSync(descriptor, text));
+    this.attempt(() => write(descriptor));
   }
 
   /** Puts the file in its place. */
@@ -111,10 +116,14 @@ export class NewFile {
 }
 
 /** Writes a text as a `NewFile`. */
-export function writeNewFile(path: string, text: string, force: boolean): void {
+export const writeNewFile = (path: string, text: string, force: boolean): void =>
+  writeNewFileBy(path, force, (descriptor) => writeFileSync(descriptor, text));
+
+/** Writes whatever `write` writes as a `NewFile`. */
+export function writeNewFileBy(path: string, force: boolean, write: (descriptor: number) => void): void {
   const file = new NewFile(path, force);
   try {
-    file.append(text);
+    file.fill(write);
     file.commit();
   } finally {
     file.abandon();
@@ -132,7 +141,7 @@ function moveWithoutReplacing(from: string, to: string): void {
 }
 
 /** Makes the new name itself lasting. Windows opens no folders; there is nothing to do then. */
-function flushFolder(folder: string): void {
+export function flushFolder(folder: string): void {
   try {
     const descriptor = openSync(folder, 'r');
     try {

@@ -2,7 +2,7 @@ import { hazards } from '../rules/rule.js';
 import type { Finding, Report } from './report.js';
 
 /** What an owner can have got wrong, in the order in which it is mended. */
-export const culprits = ['card', 'files', 'image', 'choice', 'profile'] as const;
+export const culprits = ['card', 'files', 'image', 'choice', 'profile', 'release'] as const;
 export type Culprit = (typeof culprits)[number];
 
 /** Failed rules by what is to blame; `other` are those of groups that the package does not know. */
@@ -24,6 +24,7 @@ const groups: Readonly<Record<string, Culprit>> = {
   machine: 'choice',
   power: 'choice',
   board: 'profile',
+  release: 'release',
 };
 
 /** Rules of the group `card` that are about files on it: these are mended by removing files, not by formatting. */
@@ -55,6 +56,7 @@ export function blame({ findings }: Pick<Report, 'findings'>): Blame {
     image: count('image'),
     choice: count('choice'),
     profile: count('profile'),
+    release: count('release'),
     other: count('other'),
     first: [...culprits, 'other' as const].find((culprit) => failed.includes(culprit)) ?? null,
     cardCleared: cleared('card'),
@@ -68,6 +70,7 @@ const names: Readonly<Record<Culprit | 'other', string>> = {
   image: 'the update file itself',
   choice: 'the choice of build for this machine and its supply',
   profile: 'the board profile',
+  release: 'the release itself',
   other: 'something else',
 };
 

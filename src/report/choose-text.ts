@@ -9,7 +9,7 @@ import { sentence } from './wrap.js';
 export function choiceText(report: ChoiceReport, options: LineOptions): string {
   const lines = new Lines(options);
   head(lines, report);
-  questions(lines, report.questions);
+  questionLines(lines, report.questions);
   card(lines, report.card);
   if (report.next !== null) {
     lines.section('Then check the card before it goes into the machine');
@@ -60,7 +60,8 @@ const stateWords: Readonly<Record<ReleaseFileState['state'], string>> = {
 const fileText = ({ path, state, bytes }: ReleaseFileState): string =>
   `${path} (${bytes === null ? '' : `${sizeText(bytes)}, `}${stateWords[state]})`;
 
-function questions(lines: Lines, open: readonly Question[]): void {
+/** The questions that only the owner can answer, and how to say the answers. */
+export function questionLines(lines: Lines, open: readonly Question[]): void {
   if (open.length === 0) return;
   lines.section('What you have to find out first');
   for (const { ask, help, possible, option } of open) {

@@ -50,3 +50,17 @@ export const hazardText = (hazard: Hazard): string => words[hazard].happens;
 
 /** Whether a hazard can be undone, in one plain sentence. */
 export const permanenceText = (hazard: Hazard): string => words[hazard].permanent;
+
+/** What a fault of a release does to those who use it, in one plain sentence. */
+const releaseWords: Readonly<Record<Hazard, string>> = {
+  unsafe: 'An owner could flash a build that overloads the supply or drives outputs wrongly.',
+  unbootable: 'An owner could lose the old program and have no working new one.',
+  'one-way': 'An owner could not go back by card.',
+  'wrong-program': 'An owner could flash something other than what was meant.',
+  looped: 'A machine could flash itself again at every power-up.',
+  'settings-lost': 'An owner could lose settings.',
+  ignored: 'An owner could not flash this release, or could not check a card with it.',
+  advice: 'This works, but it could be better.',
+};
+
+export const releaseHazardText = (hazard: Hazard): string => releaseWords[hazard];

@@ -10,6 +10,11 @@ const words: Readonly<Record<Keystone, string>> = {
   'known-build': 'the update file is a published build',
   'for-this-machine': 'that build is meant for this machine',
   companions: 'the companion files are complete',
+  'folder-read': 'the whole folder was read',
+  'builds-there': 'every declared build is there',
+  'builds-pass': 'every build is sound and at its place',
+  'choice-proved': 'every machine has exactly one right build',
+  'release-sealed': 'the manifest describes the folder as it is',
 };
 
 /** The words of a keystone; one that is not known stands for itself. */

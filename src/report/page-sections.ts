@@ -1,7 +1,8 @@
 import { type Expression, type Hazard, hazards, type Outcome, type Rule } from '../rules/rule.js';
+import { subjectOf } from '../rules/subject.js';
 import { conditionWords } from './condition-words.js';
 import { type GlossaryWord, wordsUsed } from './glossary.js';
-import { hazardText, permanenceText } from './hazard-words.js';
+import { hazardText, permanenceText, releaseHazardText } from './hazard-words.js';
 import type { Finding } from './report.js';
 import { conditionText, templateText } from './rule-text.js';
 import { systemWords } from './target-words.js';
@@ -88,6 +89,9 @@ export function pageSections(
 /** The short name in front of a text with what parts them. */
 export const labelText = (label: string): string => (label.endsWith('?') ? label : `${label}:`);
 
+/** Rules for those who publish a release speak of it, and not of a card. */
+const isAboutReleases = ({ id }: Rule): boolean => subjectOf(id) === 'release';
+
 const text = (words: string): PageBlock => ({ kind: 'text', text: reflow(words) });
 
 /** What a reader reads of a block: neither what is to be typed nor the language of rules. */
@@ -100,7 +104,10 @@ function compared(rule: Rule, finding: Finding | undefined): PageSection {
     return {
       title: 'What is compared',
       blocks: [
-        entry('Found on a bad card', templateText(rule.found)),
+        entry(
+          isAboutReleases(rule) ? 'Found in a bad release' : 'Found on a bad card',
+          templateText(rule.found),
+        ),
         entry('Needed', templateText(rule.needed)),
       ],
     };
@@ -126,15 +133,27 @@ function risks(rule: Rule, finding: Finding | undefined): PageSection {
   const guarded = finding ? [{ is: finding.hazard }] : rule.hazard;
   for (const { if: guard, is } of guarded) {
     if (guarded.length > 1) blocks.push(text(guard ? guardText(guard) : 'Otherwise:'));
-    blocks.push({ kind: 'entry', label: is, text: hazardText(is) });
-    if (is !== 'advice') blocks.push({ kind: 'entry', label: 'Is it permanent?', text: permanenceText(is) });
+    blocks.push({
+      kind: 'entry',
+      label: is,
+      text: isAboutReleases(rule) ? releaseHazardText(is) : hazardText(is),
+    });
+    if (is !== 'advice' && !isAboutReleases(rule))
+      blocks.push({ kind: 'entry', label: 'Is it permanent?', text: permanenceText(is) });
   }
   if (guarded.length > 1) blocks.push(text('Where nobody knows which of these it is, the worst one counts.'));
   if (rule.keystone)
     blocks.push(
-      text('This rule is one of those that must hold before a card is called fit: it cannot be waived.'),
+      text(
+        `This rule is one of those that must hold before a ${isAboutReleases(rule) ? 'release is called complete' : 'card is called fit'}: it cannot be waived.`,
+      ),
     );
-  return { title: 'What happens if you flash anyway', blocks };
+  return {
+    title: isAboutReleases(rule)
+      ? 'What happens if it is published anyway'
+      : 'What happens if you flash anyway',
+    blocks,
+  };
 }
 
 /** Where a condition has no plain words, the last section of the page has it in the language of rules. */

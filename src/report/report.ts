@@ -47,7 +47,7 @@ export interface Report {
   tool: { name: 'flashworthy'; version: string };
   target: {
     path: string;
-    kind: 'image' | 'device' | 'folder' | 'staging';
+    kind: 'image' | 'device' | 'folder' | 'staging' | 'release';
     view: 'medium' | 'cached';
     bytes: number | null;
   };

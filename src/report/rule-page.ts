@@ -61,7 +61,7 @@ export function ruleTable(rules: readonly Rule[], options: { width: number; colo
       out.push((start + (titles[line] ?? '')).trimEnd());
     }
   }
-  out.push('', '* must hold before a card is called fit.');
+  out.push('', '* must hold before a card is called fit, or a release complete.');
   return `${out.join('\n')}\n`;
 }
 
@@ -75,6 +75,7 @@ const groupTitles: Readonly<Record<string, string>> = {
   machine: 'The build and this machine',
   power: 'The power supply',
   board: 'The board profile',
+  release: 'A whole release, for those who publish it',
 };
 
 /** All rules under the titles of their groups, with how to go on from there. */

@@ -7,12 +7,13 @@ const kindWords = {
   device: 'card',
   folder: 'mounted card',
   staging: 'folder, no card',
+  release: 'release folder',
 } as const;
 
 /** What was checked, in a few words: its kind, its size, and whether the computer's memory stood in between. */
 export function targetText({ kind, bytes, view }: Report['target']): string {
   const size = bytes === null ? '' : `, ${sizeText(bytes)}`;
-  return `${kindWords[kind]}${size}${view === 'cached' && kind !== 'staging' ? ", as the computer's memory shows it" : ''}`;
+  return `${kindWords[kind]}${size}${view === 'cached' && kind !== 'staging' && kind !== 'release' ? ", as the computer's memory shows it" : ''}`;
 }
 
 /** What an owner who gives these options says, in whole sentences. */

@@ -1,9 +1,11 @@
 import { Chalk, type ChalkInstance } from 'chalk';
+import type { Hazard } from '../rules/rule.js';
 import { visible } from '../rules/visible.js';
 import { culpritOf, mendOrder } from './blame.js';
+import { buildTable } from './build-table.js';
 import { cardStrip, stripText } from './card-strip.js';
 import { guideOf } from './guide.js';
-import { hazardText } from './hazard-words.js';
+import { hazardText, releaseHazardText } from './hazard-words.js';
 import { keystoneText } from './keystone-words.js';
 import { openCauses } from './open-causes.js';
 import type { Finding, RemedyText, Report } from './report.js';
@@ -91,6 +93,7 @@ class Page {
     this.strip();
     this.notJudged(findings.filter((finding) => finding.outcome === 'unknown' && judged(finding)));
     this.keystones();
+    this.builds();
     this.ways();
     this.waived(findings.filter(({ outcome }) => outcome === 'waived'));
     this.advice(failed.filter((finding) => !judged(finding)));
@@ -107,6 +110,18 @@ class Page {
     this.heading(headline + waivers, color[this.report.verdict]);
     for (const each of sentences) this.add(each);
     this.out.push('');
+  }
+
+  /** Which build is for which machine: what a maintainer compares with what was meant. */
+  private builds(): void {
+    const lines = this.report.target.kind === 'release' ? buildTable(this.report, this.width) : [];
+    if (lines.length === 0) return;
+    this.section('Which build is for which machine');
+    for (const line of lines) this.out.push(visible(line));
+  }
+
+  private risk(hazard: Hazard): string {
+    return this.report.target.kind === 'release' ? releaseHazardText(hazard) : hazardText(hazard);
   }
 
   private head(): void {
@@ -144,7 +159,8 @@ class Page {
   /** What to do at the machine and what will be seen there: worth reading only when the card may be put in. */
   private guide(): void {
     const { verdict, target } = this.report;
-    const guide = verdict === 'fit' && target.kind !== 'staging' ? guideOf(this.report) : null;
+    const isCard = target.kind !== 'staging' && target.kind !== 'release';
+    const guide = verdict === 'fit' && isCard ? guideOf(this.report) : null;
     if (guide === null) return;
     if (guide.steps.length > 0) {
       this.section('At the machine');
@@ -175,7 +191,7 @@ class Page {
       this.out.push(...title.map((line) => this.paint.bold(line)));
       this.measured(finding);
       this.detail('Why', reflow(finding.why));
-      this.detail('Risk', hazardText(finding.hazard));
+      this.detail('Risk', this.risk(finding.hazard));
       this.remedy(finding, index + 1);
     });
   }

@@ -1,5 +1,5 @@
 import { blame, blameText } from './blame.js';
-import { hazardText } from './hazard-words.js';
+import { hazardText, releaseHazardText } from './hazard-words.js';
 import type { Report } from './report.js';
 
 /** The verdict in words. */
@@ -15,9 +15,9 @@ export interface VerdictWords {
 /** What the verdict is called, what it means, and what is to blame. */
 export function verdictWords(report: Report): VerdictWords {
   const { verdict, target, hazard, findings } = report;
+  if (target.kind === 'release') return releaseWords(report);
   const isStaging = target.kind === 'staging';
-  const waived = findings.filter(({ outcome }) => outcome === 'waived').map(({ rule }) => rule);
-  const waivers = waived.length === 0 ? '' : ` (waived: ${waived.join(', ')})`;
+  const waivers = waiversText(findings);
   if (verdict === 'fit')
     return { headline: isStaging ? 'FILES FIT, NO CARD CHECKED' : 'FIT TO FLASH', waivers, sentences: [] };
   if (verdict === 'not-proven')
@@ -26,12 +26,9 @@ export function verdictWords(report: Report): VerdictWords {
         ? 'NOT PROVEN: do not flash these files yet.'
         : 'NOT PROVEN: do not flash from this card yet.',
       waivers,
-      sentences: ['Nothing wrong was found, but not everything that matters could be seen.'],
+      sentences: [notSeen],
     };
-  const faults = findings.filter(
-    (finding) => finding.outcome === 'failed' && finding.hazard !== 'advice',
-  ).length;
-  const most = faults > 1 ? `${faults} faults. The worst one: ` : '';
+  const most = worstOf(report);
   const blamed = blameText(blame(report), target.kind);
   return {
     headline: isStaging
@@ -43,6 +40,38 @@ export function verdictWords(report: Report): VerdictWords {
       ...(blamed === null ? [] : [blamed]),
     ],
   };
+}
+
+const notSeen = 'Nothing wrong was found, but not everything that matters could be seen.';
+
+/** The same of a release folder. */
+function releaseWords(report: Report): VerdictWords {
+  const { verdict, hazard, findings } = report;
+  const waivers = waiversText(findings);
+  if (verdict === 'fit')
+    return {
+      headline: 'COMPLETE: every machine has its build, and every file is right.',
+      waivers,
+      sentences: [],
+    };
+  if (verdict === 'not-proven')
+    return { headline: 'CANNOT TELL: do not publish this release yet.', waivers, sentences: [notSeen] };
+  return {
+    headline: 'NOT COMPLETE: do not publish this release.',
+    waivers,
+    sentences: hazard === null ? [] : [`${worstOf(report)}${releaseHazardText(hazard)}`],
+  };
+}
+
+function waiversText(findings: Report['findings']): string {
+  const waived = findings.filter(({ outcome }) => outcome === 'waived').map(({ rule }) => rule);
+  return waived.length === 0 ? '' : ` (waived: ${waived.join(', ')})`;
+}
+
+/** What stands in front of the worst hazard when there are several faults. */
+function worstOf({ findings }: Report): string {
+  const faults = findings.filter(({ outcome, hazard }) => outcome === 'failed' && hazard !== 'advice').length;
+  return faults > 1 ? `${faults} faults. The worst one: ` : '';
 }
 
 /** How many rules came out how, in one sentence. */

@@ -21,6 +21,7 @@ export {
   type WaiverUse,
 } from './judge.js';
 export * from './rule.js';
+export { keystonesOf, type RuleSubject, rulesAbout, subjectOf } from './subject.js';
 export { render } from './template.js';
 export { type VerdictResult, verdict } from './verdict.js';
 export { visible } from './visible.js';

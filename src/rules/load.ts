@@ -19,7 +19,6 @@ import {
   type Hazard,
   hazards,
   type Keystone,
-  keystones,
   outcomes,
   type RemedyStep,
   type Rule,
@@ -28,6 +27,7 @@ import {
   type Template,
 } from './rule.js';
 import { RuleError, type RuleProblem } from './rule-error.js';
+import { keystonesOf, type RuleSubject, subjectOf } from './subject.js';
 import { type Entries, startOf, type YamlNode, YamlSource } from './yaml-source.js';
 
 export { type LoadedRule, type RuleCase, runCases } from './cases.js';
@@ -154,7 +154,7 @@ class RuleReader {
       id,
       title: read('title', (value) => source.string(value, 'title'), undefined) ?? '',
       hazard: read('hazard', (value) => this.hazard(value), []),
-      keystone: read('keystone', (value) => this.keystone(value), null),
+      keystone: read('keystone', (value) => this.keystone(value, subjectOf(id)), null),
       after: read('after', (value) => this.strings(value, 'after', 'a list of ids of rules'), []),
       when: when?.expression ?? null,
       must: must?.expression ?? never,
@@ -261,9 +261,9 @@ class RuleReader {
     });
   }
 
-  private keystone(value: YamlNode): Keystone | null {
+  private keystone(value: YamlNode, about: RuleSubject): Keystone | null {
     if (isScalar(value) && value.value === false) return null;
-    return this.source.word(value, 'keystone', keystones) ?? null;
+    return this.source.word(value, 'keystone', keystonesOf(about)) ?? null;
   }
 
   private where(value: YamlNode): string | null {
@@ -528,9 +528,18 @@ function wholeProblems(loaded: readonly Loaded[]): RuleProblem[] {
         problems.push(
           wholeFile(file, `${rule.id} comes after ${id}, which does not exist`, meant ?? 'an id of a rule'),
         );
-      }
+      } else if (subjectOf(id) !== subjectOf(rule.id))
+        problems.push(
+          wholeFile(
+            file,
+            `${rule.id} comes after ${id}, with which it is never judged`,
+            `a rule about a ${subjectOf(rule.id)}`,
+          ),
+        );
   problems.push(...circles(byId));
-  for (const keystone of keystones)
+  // Without any rule about releases none is ever called complete, so nothing can get lost there.
+  const isAboutReleases = loaded.some(({ rule }) => subjectOf(rule.id) === 'release');
+  for (const keystone of [...keystonesOf('card'), ...(isAboutReleases ? keystonesOf('release') : [])])
     if (!loaded.some(({ rule }) => rule.keystone === keystone))
       problems.push(
         wholeFile(

@@ -27,7 +27,16 @@ export const keystones = [
   'for-this-machine',
   'companions',
 ] as const;
-export type Keystone = (typeof keystones)[number];
+
+/** What must all hold before a release folder is complete. */
+export const releaseKeystones = [
+  'folder-read',
+  'builds-there',
+  'builds-pass',
+  'choice-proved',
+  'release-sealed',
+] as const;
+export type Keystone = (typeof keystones)[number] | (typeof releaseKeystones)[number];
 
 /** A compiled expression: plain JSON, made from the syntax tree of the CEL library after its type check. */
 export type Expression =

@@ -1,6 +1,7 @@
 /** From findings to the one word that an owner acts on. */
 import type { Finding, Verdict } from '../report/report.js';
-import { type Hazard, hazards, type Keystone, keystones, type Rule } from './rule.js';
+import { type Hazard, hazards, type Keystone, type Rule } from './rule.js';
+import { keystonesOf, type RuleSubject } from './subject.js';
 
 export interface VerdictResult {
   readonly verdict: Verdict;
@@ -13,10 +14,14 @@ export interface VerdictResult {
 /**
  * `refused` when a rule failed; else `not-proven` when one is unknown, or when a keystone is not carried by a rule
  * or one of the rules that carry it does not hold (waived and not applicable do not count as holding); else `fit`.
- * Rules whose hazard is advice never count. `rules` are all rules that were judged: a rule without a finding does
+ * Rules whose hazard is advice never count. What is judged says which keystones there are. `rules` are all rules that were judged: a rule without a finding does
  * not hold, so no finding can get lost on the way to `fit`.
  */
-export function verdict(findings: readonly Finding[], rules: readonly Rule[]): VerdictResult {
+export function verdict(
+  findings: readonly Finding[],
+  rules: readonly Rule[],
+  subject: RuleSubject = 'card',
+): VerdictResult {
   const weighty = findings.filter((each) => each.hazard !== 'advice');
   const failed = weighty.filter((each) => each.outcome === 'failed').map((each) => each.hazard);
   if (failed.length > 0) {
@@ -25,7 +30,7 @@ export function verdict(findings: readonly Finding[], rules: readonly Rule[]): V
   }
   if (weighty.some((each) => each.outcome === 'unknown'))
     return { verdict: 'not-proven', hazard: null, keystonesMissing: [] };
-  const keystonesMissing = keystones.filter((keystone) => {
+  const keystonesMissing = keystonesOf(subject).filter((keystone) => {
     const carriers = rules.filter((rule) => rule.keystone === keystone);
     return !(
       carriers.length > 0 &&

@@ -11,8 +11,12 @@ const hidden = /[\p{Cc}\p{Cf}\p{Zl}\p{Zp}\p{Cs}]/gu;
  * twice changes nothing more; neither `<` nor `>` can stand in a FAT or exFAT name, so such a mark is never a name.
  */
 export function visible(text: string): string {
-  return text.replace(
-    hidden,
+  return withoutHidden(
+    text,
     (character) => `<U+${character.codePointAt(0)!.toString(16).toUpperCase().padStart(4, '0')}>`,
   );
 }
+
+/** The text with each of those characters replaced. */
+export const withoutHidden = (text: string, instead: (character: string) => string): string =>
+  text.replace(hidden, instead);

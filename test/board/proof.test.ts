@@ -35,7 +35,10 @@ describe('the sample boards are proved', () => {
       supply: { id: 'small', volts: 24, amps: 6.5 },
       safe: ['limited-older'],
       preferred: 'limited-older',
+      // In the order of the profile; by hand: 9 A are more than 6.5, and the newer boot loader is not the older one.
+      fits: ['both', 'supply', 'machine', 'preferred'],
     });
+    expect(proof.rows[3]?.fits).toEqual(['preferred', 'machine', 'safe', 'machine']);
     expect(proof.rows[3]?.safe).toEqual(['full-newer', 'limited-newer']);
     expect(proof.voltagesTested).toEqual([12, 23.976, 24.024, 48]);
   });

@@ -7,7 +7,8 @@ import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { Question } from '../../src/board/choose.js';
 import { readProfile } from '../../src/board/read.js';
 import { answerFrom, questionText } from '../../src/cli/ask.js';
-import { askOpenQuestions } from '../../src/cli/choose.js';
+import { askOpenQuestions } from '../../src/cli/ask-machine.js';
+import { openQuestions } from '../../src/core/choice-report.js';
 import { machineFromOptions } from '../../src/machine/machine.js';
 import type { ChoiceReport } from '../../src/report/choice.js';
 
@@ -259,7 +260,7 @@ describe('questions on a terminal', () => {
     const lines = [...typed];
     const { options } = await askOpenQuestions(
       { options: {}, machine: { answers: {} } },
-      { profile, release: null },
+      (machine) => openQuestions(profile, machine, null),
       {
         ask: async (text) => {
           asked.push(text);

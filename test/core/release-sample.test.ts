@@ -38,7 +38,7 @@ describe('the sample release', () => {
     expect(manifest.release).toBe('31');
     expect(manifest.board).toEqual({ id: 'tansy', revision: profile.revision });
     const paths = manifest.files.map(({ path }) => path);
-    expect([...paths, 'SHA256SUMS', 'manifest.json'].sort()).toEqual(filesOf(release));
+    expect([...paths, 'manifest.json'].sort()).toEqual(filesOf(release));
     expect(paths).toEqual([...paths].sort());
     for (const { path, bytes, crc32: written, sha256 } of manifest.files) {
       const content = bytesOf(path);

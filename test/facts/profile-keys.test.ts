@@ -137,6 +137,9 @@ const readByCode: Readonly<Record<string, string>> = {
   'settings.carry': 'src/facts/collect-release.ts',
   'settings.dropped': 'src/facts/collect-release.ts',
   'settings.renamed': 'src/facts/collect-release.ts',
+  'settings.stepsTolerance': 'src/core/confirmation-report.ts',
+  'identity.release': 'src/machine/machine-identity.ts',
+  'identity.board': 'src/machine/machine-identity.ts',
   prefer: 'src/board/choose.ts',
   whenUnsure: 'src/board/choose.ts',
   siblings: 'src/board/markers.ts',
@@ -148,11 +151,6 @@ const readWhole = ['loader.rootEntries'];
 
 /** What will read the keys that nothing reads yet. A key that something reads must leave this list. */
 const notReadYet: Readonly<Record<string, readonly string[]>> = {
-  'machine records and what is confirmed after a flash': [
-    'identity.board.key',
-    'identity.release.key',
-    'settings.stepsTolerance',
-  ],
   'the choice of a build by the revision of its board': ['builds.board.revision'],
 };
 

@@ -29,6 +29,7 @@ settings:
   - { word: M92, letter: X, value: 80, unit: steps/mm, line: "echo:  M92 X80.00" }
 capture:
   - "echo:  M92 X80.00"
+  - ok
 `;
 
 describe('a machine record', () => {

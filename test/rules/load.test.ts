@@ -3,7 +3,7 @@ import { Ajv2020 } from 'ajv/dist/2020.js';
 import { describe, expect, test } from 'vitest';
 import { parse } from 'yaml';
 import { loadRule, loadRuleSet, RuleError, type RuleProblem, runCases } from '../../src/rules/load.js';
-import { keystones } from '../../src/rules/rule.js';
+import { keystones, releaseKeystones } from '../../src/rules/rule.js';
 import { smallRule, soundRule, soundRuleWith } from './rule-text.js';
 
 /** All problems of a rule file. */
@@ -503,6 +503,28 @@ describe('a set of rules', () => {
     expect(messages([...carriers, rule('a/b', 'hazard: ignored\nafter: [a/b]')])[0]).toContain('circle');
     expect(messages(carriers.slice(1))).toEqual(['the rules: no rule carries the keystone medium-read']);
     expect(messages([])).toHaveLength(keystones.length);
+  });
+
+  test('rules about releases: keystones of their own, and none after a rule that is never judged with them', () => {
+    const sealed = releaseKeystones.map((keystone) =>
+      rule(`release/${keystone}`, `hazard: ignored\nkeystone: ${keystone}`),
+    );
+    expect(messages([...carriers, ...sealed])).toEqual([]);
+    expect(messages([...carriers, ...sealed.slice(1)])).toEqual([
+      'the rules: no rule carries the keystone folder-read',
+    ]);
+    expect(
+      messages([...carriers, ...sealed, rule('release/b', 'hazard: ignored\nafter: [key/encoding]')]),
+    ).toEqual(['release/b.yaml: release/b comes after key/encoding, with which it is never judged']);
+    expect(
+      messages([...carriers, ...sealed, rule('a/b', 'hazard: ignored\nafter: [release/folder-read]')]),
+    ).toEqual(['a/b.yaml: a/b comes after release/folder-read, with which it is never judged']);
+    expect(
+      messages([...carriers, ...sealed, rule('release/b', 'hazard: ignored\nkeystone: encoding')])[0],
+    ).toBe('release/b.yaml: keystone is "encoding"');
+    expect(messages([...carriers, ...sealed, rule('a/b', 'hazard: ignored\nkeystone: folder-read')])[0]).toBe(
+      'a/b.yaml: keystone is "folder-read"',
+    );
   });
 
   test('all problems of all files at once, and cases that do not come out', () => {
