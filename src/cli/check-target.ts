@@ -4,6 +4,7 @@ import type { Subject, Target } from '../core/collect.js';
 import type { StatedMedia } from '../facts/collect-media.js';
 import type { ProcessorTable } from '../firmware/processors.js';
 import type { Machine } from '../machine/machine.js';
+import type { OpenCard } from '../node/card-target.js';
 import type { Report } from '../report/report.js';
 import type { Waiver } from '../rules/judge.js';
 import type { RuleSet } from '../rules/rule.js';
@@ -33,10 +34,7 @@ export interface CheckRequest {
 }
 
 /** One thing to check, open until it is closed. */
-export interface OpenTarget {
-  readonly target: Target;
-  close(): void;
-}
+export type OpenTarget = OpenCard;
 
 /** Checks one target. Anything that is thrown is our own fault. */
 export const checkTarget = (target: Target, request: CheckRequest): Report =>

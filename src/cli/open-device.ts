@@ -1,4 +1,4 @@
-import { openDevice } from '../node/card-target.js';
+import { openDevice } from '../node/device-target.js';
 import { errorCode, errorText } from '../node/read-cause.js';
 import type { CardSystem } from '../node/systems/system.js';
 import type { OpenTarget } from './check-target.js';

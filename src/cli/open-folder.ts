@@ -1,5 +1,5 @@
 import { statSync } from 'node:fs';
-import { openFolder } from '../node/card-target.js';
+import { openFolder } from '../node/folder-target.js';
 import type { CardSystem, MountedVolume } from '../node/systems/system.js';
 import type { OpenTarget } from './check-target.js';
 import { usageProblem } from './exit.js';

@@ -186,8 +186,8 @@ export const factSchema: Readonly<Record<string, FactDeclaration>> = {
   ),
   'media.reinserted': bool('what the owner says: ejected, put back and checked again'),
   'media.readErrors': records('stretches that could not be read', {
-    at: bytes('first byte; absent where only the file is known'),
-    length: bytes('length of the stretch; absent where only the file is known'),
+    at: bytes('first byte'),
+    length: bytes('length of the stretch'),
     cause: text('why'),
     inMetadata: bool('true when partition table, boot sector, FAT or folders are touched'),
     inUpdateFile: bool('true when the update file is touched'),

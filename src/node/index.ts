@@ -1,8 +1,10 @@
 /** What flashworthy needs of Node: card images, staging folders, release folders, digests, the files of the package. */
 
-export { imageTarget, openCard, stagingTarget } from './card-target.js';
+export { imageTarget, type OpenCard, openCard, stagingTarget } from './card-target.js';
+export { openDevice } from './device-target.js';
 export { nodeDigests, sha256Hex } from './digests.js';
 export { FileSource } from './file-source.js';
+export { openFolder } from './folder-target.js';
 export { type ContainerProblem, isGzip, type Progress, type Unpacked, unpackGzip } from './gzip.js';
 export { type OpenedTarget, openImage } from './open-image.js';
 export { packagedProcessors, packagedRules } from './package-files.js';
@@ -15,5 +17,6 @@ export {
   type StagingFolder,
 } from './staging-folder.js';
 export { StagingTree } from './staging-tree.js';
+export { cardSystem } from './systems/index.js';
 export { cardPath, type TargetKind, targetKind } from './target-kind.js';
 export { WriteProblem, writeNewFile } from './write-new-file.js';

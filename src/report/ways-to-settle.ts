@@ -1,4 +1,5 @@
-import type { Finding, Json, Report } from './report.js';
+import { group } from './fact-values.js';
+import type { Finding, Report } from './report.js';
 import type { ReportOptions } from './reporters.js';
 
 /** One way to find out what a mounted folder does not show. */
@@ -17,22 +18,17 @@ type About = Pick<ReportOptions, 'system' | 'line'>;
  */
 export function waysToSettle(report: Report, { system, line }: About): Way[] {
   const { target, verdict, findings } = report;
-  if (
-    verdict !== 'not-proven' ||
-    target.kind !== 'folder' ||
-    textAt(report, 'target', 'showsMedium') !== false
-  )
-    return [];
+  const facts = group(report.facts.target);
+  if (verdict !== 'not-proven' || target.kind !== 'folder' || facts.showsMedium !== false) return [];
   if (!findings.some(isOpen)) return [];
-  const named = textAt(report, 'target', 'card');
-  const isNamed = typeof named === 'string';
-  const card = isNamed ? named : unnamed[system ?? 'linux'];
+  const isNamed = typeof facts.card === 'string';
+  const card = typeof facts.card === 'string' ? facts.card : unnamed[system ?? 'linux'];
   const which = isNamed
     ? ''
     : `, with the name of the card, which flashworthy cards shows, in place of ${card}`;
   const check = (path: string, ...more: string[]): string =>
     line?.(path, more) ?? `flashworthy check ${path}`;
-  const isFresh = textAt(report, 'media', 'history') === 'fresh';
+  const isFresh = group(report.facts.media).history === 'fresh';
   return [
     ...(isFresh ? [] : [freshly(check(target.path, 'fresh'))]),
     // A folder whose card this computer does not name leads nowhere with more rights either.
@@ -48,11 +44,6 @@ const isOpen = ({ outcome, hazard, missing = [] }: Finding): boolean =>
   outcome === 'unknown' &&
   hazard !== 'advice' &&
   missing.some(({ cause }) => cause === 'not-visible' || cause === 'no-permission');
-
-function textAt({ facts }: Report, group: string, key: string): Json | undefined {
-  const found = facts[group];
-  return typeof found === 'object' && found !== null && !Array.isArray(found) ? found[key] : undefined;
-}
 
 const freshly = (line: string): Way => ({
   title: 'Without administrator rights: a fresh card',
