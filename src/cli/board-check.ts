@@ -3,7 +3,7 @@ import type { BoardCheck, BoardProblem } from '../report/board-check.js';
 import type { Command } from './command.js';
 import { type ExitCode, exitCodes, usageProblem } from './exit.js';
 import type { Given } from './given.js';
-import { boardOptions, outputOptions, ruleOptions } from './options.js';
+import { boardOptions, ruleOptions, twoForms } from './options.js';
 import type { Surroundings } from './surroundings.js';
 
 /** `board check <profile>`: whether a board profile is sound, for its author. */
@@ -18,10 +18,7 @@ export const boardCheckCommand: Command = {
     boards: boardOptions.boards,
     manifest: boardOptions.manifest,
     rules: ruleOptions.rules,
-    format: outputOptions.format,
-    report: outputOptions.report,
-    output: outputOptions.output,
-    force: outputOptions.force,
+    ...twoForms,
   },
   exits: '0 sound, 1 not sound',
   run: runBoardCheck,

@@ -3,11 +3,10 @@ import type { ChoiceReport } from '../report/choice.js';
 import type { Command } from './command.js';
 import { type ExitCode, exitCodes, usageProblem } from './exit.js';
 import type { Given } from './given.js';
-import { boardOptions, outputOptions } from './options.js';
+import { boardOptions, twoForms } from './options.js';
 import type { Surroundings } from './surroundings.js';
 
 const { board: _board, ...machineAndPlaces } = boardOptions;
-const { facts: _facts, verbose: _verbose, ...reportPlaces } = outputOptions;
 
 /** `choose <release>`: which build of a release is for this machine. */
 export const chooseCommand: Command = {
@@ -17,7 +16,7 @@ export const chooseCommand: Command = {
   positionals: {
     release: { type: 'string', describe: 'Release folder, board profile, or the id of a board in --boards' },
   },
-  options: { ...machineAndPlaces, ...reportPlaces },
+  options: { ...machineAndPlaces, ...twoForms },
   exits: '0 one build, 1 none, 2 a question is open',
   run: runChoose,
 };

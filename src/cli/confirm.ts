@@ -5,11 +5,10 @@ import { quoted } from './again.js';
 import type { Command } from './command.js';
 import { CommandProblem, type ExitCode, exitCodes, usageProblem } from './exit.js';
 import type { Given } from './given.js';
-import { boardOptions, outputOptions, value } from './options.js';
+import { boardOptions, twoForms, value } from './options.js';
 import type { Surroundings } from './surroundings.js';
 
 const { board, boards, manifest } = boardOptions;
-const report = 'The report:';
 const settings = 'The settings:';
 
 /** `confirm <record> <capture>`: did the flash come out as meant, and which settings have to be entered again. */
@@ -31,10 +30,7 @@ export const confirmCommand: Command = {
     ),
     steps: value('A measured move, as X=commanded:measured: calculates steps; may be repeated', settings),
     lines: value('Write the lines of G-code to enter to this file', settings),
-    format: value('Form of the report: text or json', report),
-    report: value('Also write the report to a file, as kind=FILE; may be repeated', report),
-    output: outputOptions.output,
-    force: outputOptions.force,
+    ...twoForms,
   },
   exits: '0 as meant, 1 something differs, 2 cannot tell',
   run: runConfirm,

@@ -2,11 +2,10 @@ import type { IdentityReport } from '../report/identity.js';
 import type { Command } from './command.js';
 import { type ExitCode, exitCodes, notThere, usageProblem } from './exit.js';
 import type { Given } from './given.js';
-import { boardOptions, outputOptions } from './options.js';
+import { boardOptions, twoForms } from './options.js';
 import type { Surroundings } from './surroundings.js';
 
 const { board, boards, manifest } = boardOptions;
-const { facts: _facts, verbose: _verbose, ...reportPlaces } = outputOptions;
 
 /** `identify <file>`: what a firmware file is. */
 export const identifyCommand: Command = {
@@ -14,7 +13,7 @@ export const identifyCommand: Command = {
   operands: '[file]',
   describe: 'What is this firmware file?',
   positionals: { file: { type: 'string', describe: 'A firmware file, whatever it is called' } },
-  options: { board, boards, manifest, ...reportPlaces },
+  options: { board, boards, manifest, ...twoForms },
   exits: '0 known, 1 not firmware, 2 unknown',
   run: runIdentify,
 };

@@ -57,6 +57,14 @@ export const outputOptions = {
   verbose: { ...flag('Also list the rules that hold', output), alias: 'v' },
 } as const;
 
+/** Forms and places of what has a text and a JSON form only. */
+export const twoForms = {
+  format: value('Form of the report: text or json', output),
+  report: value('Also write the report to a file, as kind=FILE; may be repeated', output),
+  output: outputOptions.output,
+  force: outputOptions.force,
+} as const;
+
 /** `name=value` taken apart at the first `=`. */
 export function nameAndValue(option: string, text: string): [name: string, value: string] {
   const at = text.indexOf('=');

@@ -8,12 +8,11 @@ import type { CheckRequest } from './check-target.js';
 import type { Command } from './command.js';
 import { CommandProblem, type ExitCode, exitCodes, notThere, usageProblem } from './exit.js';
 import type { Given } from './given.js';
-import { boardOptions, cardOptions, outputOptions, ruleOptions, value } from './options.js';
+import { boardOptions, cardOptions, ruleOptions, twoForms, value } from './options.js';
 import type { Surroundings } from './surroundings.js';
 
 const { board: _board, ...machineAndPlaces } = boardOptions;
 const { staging: _staging, ...aboutTheCard } = cardOptions;
-const { facts: _facts, verbose: _verbose, ...reportPlaces } = outputOptions;
 
 const newCard = 'The new card:';
 
@@ -35,7 +34,7 @@ export const prepareCommand: Command = {
     ...machineAndPlaces,
     ...aboutTheCard,
     ...ruleOptions,
-    ...reportPlaces,
+    ...twoForms,
   },
   exits: '0 written, 1 refused, nothing written, 2 not proven',
   run: runPrepare,

@@ -3,10 +3,8 @@ import type { CheckRequest, OpenTarget } from './check-target.js';
 import type { Command } from './command.js';
 import { type ExitCode, exitCodes, usageProblem } from './exit.js';
 import type { Given } from './given.js';
-import { boardOptions, cardOptions, outputOptions, ruleOptions } from './options.js';
+import { boardOptions, cardOptions, ruleOptions, twoForms } from './options.js';
 import type { Surroundings } from './surroundings.js';
-
-const { facts: _facts, verbose: _verbose, ...reportPlaces } = outputOptions;
 
 /** `rehearse <card>`: what the boot loader of the board would do with a card. */
 export const rehearseCommand: Command = {
@@ -19,7 +17,7 @@ export const rehearseCommand: Command = {
       describe: 'Folder of a mounted card, device, or image (raw or .gz); with --staging any folder',
     },
   },
-  options: { ...boardOptions, ...cardOptions, ...ruleOptions, ...reportPlaces },
+  options: { ...boardOptions, ...cardOptions, ...ruleOptions, ...twoForms },
   exits: '0 it starts and the check says fit, 1 it does not or is refused, 2 cannot tell',
   run: runRehearse,
 };
