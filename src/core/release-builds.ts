@@ -49,6 +49,7 @@ export interface BuildTrial {
 
 /** Rules of cards whose failure has a rule of its own among those about releases; the rest of the group is `other`. */
 const listOfRule: Readonly<Record<string, FaultList>> = {
+  'file/empty': 'size',
   'image/blank': 'form',
   'image/encoding': 'form',
   'image/esp-chip': 'form',
@@ -195,13 +196,14 @@ function take(finding: Finding, one: DeclaredFile, isFed: boolean, where: string
   const [group] = rule.split('/');
   if (hazard === 'advice' || aboutTheRelease.includes(rule)) return;
   const list =
-    group === 'companion'
+    listOfRule[rule] ??
+    (group === 'companion'
       ? 'companions'
       : group === 'power' && isFed
         ? 'power'
         : group === 'image'
-          ? (listOfRule[rule] ?? 'other')
-          : null;
+          ? 'other'
+          : null);
   if (list === null) return;
   if (outcome === 'unknown') {
     const [first] = missing;
@@ -226,7 +228,9 @@ function take(finding: Finding, one: DeclaredFile, isFed: boolean, where: string
 
 /** True when the rule that failed first, in brackets at its end, is one whose failure is told too, be it as a marker. */
 const isTold = (because: string): boolean =>
-  /\((?:(?:image|companion|power)\/[^)]*|machine\/(?:other-board|marker-conflict))\) failed$/.test(because);
+  /\((?:(?:image|companion|power)\/[^)]*|file\/empty|machine\/(?:other-board|marker-conflict))\) failed$/.test(
+    because,
+  );
 
 // ---- what differs between a card and a release ------------------------------------------------------------------
 

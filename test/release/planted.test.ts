@@ -120,6 +120,12 @@ const mistakes: readonly (readonly [string, string, (release: Release) => void, 
     /12 KiB/,
   ],
   [
+    'a build of no bytes',
+    'release/build-size',
+    (release) => release.write(fullNewer, ''),
+    /TANSY-150N.*holds 0 bytes/,
+  ],
+  [
     'a build that is damaged in one byte',
     'release/build-checks',
     (release) => {
