@@ -40,6 +40,8 @@ function entryLines({ key, value, comment, hex = false }: DraftEntry, indent: st
 
 /** A value on one line, quoted where YAML wants it. */
 function flow(value: unknown, hex: boolean): string {
+  // JSON is YAML, and has one line whatever stands in the text.
+  if (typeof value === 'string' && /[\r\n]/.test(value)) return JSON.stringify(value);
   // What was typed keeps its form: 480KiB, 0x08008000.
   const document = value instanceof Document ? value : new Document(value);
   if (hex)

@@ -88,6 +88,15 @@ describe('board new', () => {
   });
 
   it('takes any words for a title', async () => {
+    const broken = await newProfile(
+      new Map([
+        ['id', 'x'],
+        ['title', '\n !'],
+      ]),
+      null,
+      80,
+    );
+    expect(readProfile(broken, 'new.yaml').profile.title).toBe('\n !');
     await fc.assert(
       fc.asyncProperty(fc.string({ minLength: 1, maxLength: 40, unit: 'grapheme' }), async (title) => {
         let text: string;
