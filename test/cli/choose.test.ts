@@ -238,18 +238,6 @@ describe('choose', () => {
       expect({ code, rules: failed.map(({ rule }) => rule) }).toEqual({ code: exit, rules });
     }
   });
-
-  it('prints what the README shows', () => {
-    const readme = readFileSync(join(root, 'README.md'), 'utf8');
-    const section = /## Choose the build\n([\s\S]*?)\n## /.exec(readme)?.[1] ?? '';
-    const shown = section.split('\n').filter((line) => /^ {4}/.test(line) && !line.includes('…'));
-    const [command = '', ...lines] = shown.map((line) => line.slice(4));
-    const words = command.trim().split(' ');
-    expect(words.shift()).toBe('flashworthy');
-    const printed = run(...words).out.split('\n');
-    expect(lines.length).toBeGreaterThan(15);
-    expect(lines.filter((line) => !printed.includes(line))).toEqual([]);
-  });
 });
 
 describe('questions on a terminal', () => {
