@@ -30,11 +30,21 @@ const tansy = (card: string): string[] => [
 
 const steps: readonly Step[] = [
   {
+    shows: 'What is this machine? From what it printed itself',
+    words: ['record', 'samples/captures/tansy-30.txt', '--board', tansy31, '--supply', '24V/6.5A'],
+    exit: 0,
+  },
+  {
     shows: 'Which build of a release is for a Tansy with the small supply?',
     words: ['choose', tansy31, ...smallTansy],
     exit: 0,
   },
   { shows: 'The card with that build', words: tansy('tansy-fit'), exit: 0 },
+  {
+    shows: 'What would the boot loader do with that card, step by step?',
+    words: ['rehearse', ...tansy('tansy-fit').slice(1)],
+    exit: 0,
+  },
   {
     shows: 'The build for the large supply under the same name: it would overload the small one',
     words: tansy('tansy-large-supply'),
@@ -50,6 +60,7 @@ const steps: readonly Step[] = [
     words: ['identify', `${tansy31}/builds/TANSY-150N.LKF`, '--board', tansy31],
     exit: 0,
   },
+  { shows: 'Is the release complete, for every machine?', words: ['release', tansy31], exit: 0 },
   { shows: 'A card that the Burr takes', words: burr('burr-good'), exit: 0 },
   { shows: 'The same files on a card with other clusters', words: burr('burr-cluster-size'), exit: 1 },
   { shows: 'A card as cameras and computers format large ones', words: burr('burr-exfat'), exit: 1 },
