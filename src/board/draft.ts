@@ -40,8 +40,8 @@ function entryLines({ key, value, comment, hex = false }: DraftEntry, indent: st
 
 /** A value on one line, quoted where YAML wants it. */
 function flow(value: unknown, hex: boolean): string {
-  // JSON is YAML, and has one line whatever stands in the text.
-  if (typeof value === 'string' && /[\r\n]/.test(value)) return JSON.stringify(value);
+  // JSON is YAML, and has one line and no doubt whatever stands in the text.
+  if (typeof value === 'string' && !isPlain(value)) return escaped(JSON.stringify(value));
   // What was typed keeps its form: 480KiB, 0x08008000.
   const document = value instanceof Document ? value : new Document(value);
   if (hex)
@@ -53,6 +53,19 @@ function flow(value: unknown, hex: boolean): string {
   if (isCollection(document.contents)) document.contents.flow = true;
   return document.toString({ lineWidth: 0, flowCollectionPadding: true }).trim();
 }
+
+/** Words that YAML takes for nothing else than a text. */
+const isPlain = (text: string): boolean =>
+  /^[A-Za-z](?:[\w -]*\w)?$/.test(text) && !/^(?:true|false|null)$/i.test(text);
+
+/** Everything beyond ASCII that may be no letter, as JSON writes it: some of it ends a line in YAML. */
+const escaped = (json: string): string =>
+  json.replace(/[^\x20-\x7e\p{L}\p{N}]/gu, (character) =>
+    Array.from(
+      { length: character.length },
+      (_, at) => `\\u${character.charCodeAt(at).toString(16).padStart(4, '0')}`,
+    ).join(''),
+  );
 
 /** Comment lines of at most some hundred characters, broken between words. */
 function commentLines(text: string): string[] {

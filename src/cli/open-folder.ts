@@ -30,7 +30,7 @@ export function openMounted(path: string, system: CardSystem, line: (card: strin
   const { root, part, driver } = volume;
   if (!isSame(path, root)) throw usageProblem(insideText(path, root, line));
   if (part) throw usageProblem(partText(path, part, line));
-  if (inMemory.has(driver))
+  if (inMemory.has(driver) || isOfTheSystem(root))
     throw usageProblem(
       `${path} is no card: it is a part of the computer itself (${driver}). For files that are not on a card, did you mean --staging?`,
     );
@@ -53,8 +53,15 @@ const partText = (
       : `For the whole, say: ${line(wholeAt)}`
   }`;
 
+/** Where systems keep themselves: advice to format a card must never be given about those. */
+const ownPlaces = ['/boot', '/efi', '/home', '/usr', '/var', '/opt', '/etc', '/System', '/private'];
+
 const isOfTheSystem = (root: string): boolean =>
-  root === '/' || root.toUpperCase().startsWith((process.env.SystemDrive ?? '\\').toUpperCase());
+  root === '/' ||
+  ownPlaces.some(
+    (place) => root === place || (place !== '/home' && place !== '/var' && root.startsWith(`${place}/`)),
+  ) ||
+  root.toUpperCase().startsWith((process.env.SystemDrive ?? '\\').toUpperCase());
 
 function isSame(path: string, root: string): boolean {
   try {
