@@ -88,3 +88,6 @@ export function utf16Text(bytes: Uint8Array): string {
   }
   return text;
 }
+
+/** True for 1, 2, 4, 8 …, as far as 32 bits go. */
+export const isPowerOfTwo = (value: number): boolean => value > 0 && (value & (value - 1)) === 0;

@@ -3,7 +3,7 @@
  * file systems are known. Offsets and magic numbers are those published by each file system's own documentation
  * and gathered in the sources of libblkid (util-linux).
  */
-import { hasAscii, isFilledWith, u16At, u32At } from '../bytes/cursor.js';
+import { hasAscii, isFilledWith, isPowerOfTwo, u16At, u32At } from '../bytes/cursor.js';
 import type { FileSystemName } from '../facts/schema.js';
 import { type FatName, mostFat32Clusters, widthByCount } from './fat/width.js';
 
@@ -12,8 +12,6 @@ export interface BootSectorFault {
   readonly at: number;
   readonly text: string;
 }
-
-const isPowerOfTwo = (value: number): boolean => value > 0 && (value & (value - 1)) === 0;
 
 /** Sizes that a FAT boot sector gives, in sectors and clusters (FAT specification section 3.1 and 3.5). */
 interface FatSizes {

@@ -3,7 +3,15 @@ import type { ReportOptions } from '../report/reporters.js';
 import type { Unchecked } from '../report/summary.js';
 import type { CheckRequest } from './check-target.js';
 import type { Command } from './command.js';
-import { CommandProblem, type ExitCode, exitCodes, notThere, usageProblem, worstExit } from './exit.js';
+import {
+  CommandProblem,
+  type ExitCode,
+  exitCodes,
+  notThere,
+  usageProblem,
+  verdictExit,
+  worstExit,
+} from './exit.js';
 import type { Given } from './given.js';
 import { boardOptions, cardOptions, outputOptions, ruleOptions, value } from './options.js';
 import type { ReportSinks } from './report-sinks.js';
@@ -30,12 +38,6 @@ export const checkCommand: Command = {
   },
   run: runCheck,
 };
-
-const verdictExit = {
-  fit: exitCodes.fit,
-  refused: exitCodes.refused,
-  'not-proven': exitCodes.notProven,
-} as const;
 
 async function runCheck(given: Given, surroundings: Surroundings): Promise<ExitCode> {
   const { targetsOf } = await import('./targets.js');

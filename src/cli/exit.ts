@@ -14,6 +14,13 @@ export const exitCodes = {
 } as const;
 export type ExitCode = (typeof exitCodes)[keyof typeof exitCodes];
 
+/** The exit code of each verdict. */
+export const verdictExit = {
+  fit: exitCodes.fit,
+  refused: exitCodes.refused,
+  'not-proven': exitCodes.notProven,
+} as const;
+
 /** Worst first. A report that is not there outweighs what it would have said, our own fault outweighs everything. */
 const worstFirst: readonly ExitCode[] = [70, 74, 64, 66, 1, 2, 0];
 

@@ -1,5 +1,5 @@
 import type { Command } from './command.js';
-import { type ExitCode, exitCodes, usageProblem } from './exit.js';
+import { type ExitCode, usageProblem, verdictExit } from './exit.js';
 import type { Given } from './given.js';
 import { flag, oneOf, outputOptions, ruleOptions, value } from './options.js';
 import type { Surroundings } from './surroundings.js';
@@ -19,12 +19,6 @@ export const releaseCommand: Command = {
   exits: '0 complete, 1 not complete, 2 cannot tell',
   run: runRelease,
 };
-
-const verdictExit = {
-  fit: exitCodes.fit,
-  refused: exitCodes.refused,
-  'not-proven': exitCodes.notProven,
-} as const;
 
 async function runRelease(given: Given, surroundings: Surroundings): Promise<ExitCode> {
   const { isReadyToSeal } = await import('../core/release.js');

@@ -1,4 +1,4 @@
-import { hasAscii, latin1, u16At, u32At } from '../../bytes/cursor.js';
+import { hasAscii, isPowerOfTwo, latin1, u16At, u32At } from '../../bytes/cursor.js';
 import { type FatName, firstFat32Count, mostFat32Clusters, widthByCount } from './width.js';
 
 /** What is wrong or odd with one field, and where: `at` counts bytes from the start of the volume. */
@@ -124,8 +124,6 @@ export function readBootSector(bytes: Uint8Array): FatBootSector {
 }
 
 type Fields = Omit<FatBootSector, 'problems' | 'oddities' | 'geometry'>;
-
-const isPowerOfTwo = (value: number): boolean => value > 0 && (value & (value - 1)) === 0;
 
 function judgeGeometry(boot: Fields, problems: FieldProblem[], oddities: FieldProblem[]): FatGeometry | null {
   const problem = (code: string, at: number, text: string): void => {

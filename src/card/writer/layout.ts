@@ -1,3 +1,4 @@
+import { isPowerOfTwo } from '../../bytes/cursor.js';
 import { limits } from '../../bytes/limits.js';
 import { type FatName, firstFat16Count, firstFat32Count, mostFat32Clusters } from '../fat/width.js';
 
@@ -313,7 +314,6 @@ class Aligner {
   }
 }
 
-const isPowerOfTwo = (value: number): boolean => value > 0 && Number.isInteger(Math.log2(value));
 const isWithin = (value: number, { min = 0, max = Number.POSITIVE_INFINITY }: Bounds): boolean =>
   value >= min && value <= max;
 const firstOf = (favourite: number, all: readonly number[]): number[] =>
